@@ -437,6 +437,7 @@ fn made_up(id: i64, chance: &mut Pcg64Mcg) -> Firing {
                 shelves,
                 loss: None,
                 counted: Counted::default(),
+                full: None,
             },
         )),
         state: State::Closed,

@@ -25,6 +25,7 @@ use crate::forecast::{ConeNow, Declined, Forecast, Ground};
 use crate::hours::ShopHours;
 use crate::kiln::names::Names;
 use crate::kiln::{Fuel, Kiln, LoadType, same_name};
+use crate::plan::limits::HouseLimits;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 use crate::ware::{Lot, Ware};
 use crate::watch::Advice;
@@ -80,6 +81,8 @@ pub struct Scene {
     pub ware: Arc<Vec<Ware>>,
     /// When somebody is there.
     pub hours: ShopHours,
+    /// What the plan keeps to.
+    pub limits: HouseLimits,
     /// The alarms that stand, the most urgent first.
     pub alarms: Vec<Alarm>,
     /// Below this a kiln is drawn.
@@ -239,7 +242,7 @@ impl Scene {
         let last_event = floor.shop.last_event;
         let (retired, names) = (floor.shop.retired.clone(), floor.shop.names.clone());
         let (lots, ware) = (floor.shop.lots.clone(), Arc::clone(&floor.ware));
-        let hours = floor.shop.hours.clone();
+        let (hours, limits) = (floor.shop.hours.clone(), floor.shop.limits);
         Scene {
             now,
             kilns,
@@ -249,6 +252,7 @@ impl Scene {
             lots,
             ware,
             hours,
+            limits,
             alarms,
             draw_below,
             unread,

@@ -44,7 +44,7 @@ pub use changes::{News, changes, standings};
 pub use dial::{Clock, Dial, FixedZone, Zone};
 pub use doubt::{Striking, ask_of_look, doubt, drop_sentences, look_of};
 pub use forms::*;
-pub use hours::{closed_line, hours_line};
+pub use hours::{closed_line, hours_line, limits_line, turned};
 pub use kiln::*;
 pub use ledger::*;
 pub use lengths::*;
@@ -56,8 +56,8 @@ pub use misfit::{misfit, read_again, strike_misfit};
 pub use own_record::*;
 pub use page::*;
 pub use plan::{
-    NOTHING_PLANNED, NOTHING_TOUCHES, PlanTold, SHEET_COLUMNS, SheetRow, cones_of, drawing_list,
-    no_choice, plan_phrase, taken,
+    Deed, NOTHING_PLANNED, NOTHING_TOUCHES, NextDeed, PlanTold, SHEET_COLUMNS, STEPS, SheetRow,
+    cones_of, deed_line, drawing_list, no_choice, not_planned, plan_phrase, taken,
 };
 pub use port::*;
 pub use rehearsal::{

@@ -95,6 +95,13 @@ fn run(id: FiringId, lit: Moment, seed: i64, ends: bool, events: &mut Vec<NewEve
     let (note, shelves) = ("bright".into(), vec![]);
     then(
         720,
-        What::Outcome(Outcome { verdict, note, shelves, loss: None, counted: Counted::default() }),
+        What::Outcome(Outcome {
+            verdict,
+            note,
+            shelves,
+            loss: None,
+            counted: Counted::default(),
+            full: None,
+        }),
     );
 }

@@ -1,4 +1,4 @@
-//! Windows, looks and draws as a calendar file (RFC 5545).
+//! Windows, looks and draws, and what is planned, as a calendar file (RFC 5545).
 //!
 //! Every event keeps its UID however often the plan moves it, and its SEQUENCE grows with every
 //! export, so that reading the file again moves events instead of doubling them. All times are in
@@ -15,12 +15,13 @@ use crate::alarm::Watched;
 use crate::casting::casts::Cast;
 use crate::cooling::USUALLY_HOT_FOR;
 use crate::firing::{Firing, FiringId};
+use crate::plan::of_shop::DAYS;
 use crate::scene::BenchScene;
 use crate::text::shown;
 use crate::units::{Moment, Scale, Span};
 use crate::watch::agenda::{Errand, LOOK_TAKES, LOOKS_AHEAD, after_cone, agenda};
 use crate::watch::task::Task;
-use crate::words;
+use crate::words::{self, Deed, PlanTold, STEPS};
 
 /// SEQUENCE counts from here in seconds, 2024-01-01T00:00:00Z, and lasts for a lifetime.
 const SEQUENCE_ZERO: Moment = Moment(1_704_067_200_000);
@@ -41,6 +42,7 @@ pub fn is_ours(file: &Path) -> bool {
 pub fn calendar<'a>(
     firings: impl Iterator<Item = Watched<'a>>,
     bench: &BenchScene,
+    planned: Option<Planned<'_>>,
     left_out: impl Fn(FiringId) -> Option<String>,
     scale: Scale,
     now: Moment,
@@ -59,15 +61,18 @@ pub fn calendar<'a>(
             let told = words::calendar_description(errand.task, scale);
             let (uid, remind) = named(&errand, firing, look);
             let summary = words::calendar_summary(&errand, look, &firing.load_type);
-            let mut event = event(&errand, (uid, remind), &summary, (cancelled, now));
-            calendar.push(event.description(&(told + &lacks)).done());
+            let entry = Entry { uid, summary, ..Entry::of(&errand, cancelled) };
+            calendar.push(entry.event(told + &lacks, Some(remind), now));
         }
     }
     for (errand, uid, cancelled) in at_the_bench(bench, now) {
         let summary = words::calendar_summary(&errand, 0, "");
-        let mut event = event(&errand, (uid, Duration::zero()), &summary, (cancelled, now));
         let told = words::calendar_description(errand.task, scale);
-        calendar.push(event.description(&told).done());
+        let entry = Entry { uid, summary, ..Entry::of(&errand, cancelled) };
+        calendar.push(entry.event(told, Some(Duration::zero()), now));
+    }
+    for (entry, told) in planned.map(|planned| planned.entries(now)).unwrap_or_default() {
+        calendar.push(entry.event(told, None, now));
     }
     calendar.done().to_string()
 }
@@ -134,29 +139,77 @@ fn named(errand: &Errand, firing: &Firing, look: usize) -> (String, Duration) {
     (format!("{slug}-{}-{}@spyhole", firing.id, firing.lit.unwrap_or_default().0), remind)
 }
 
-fn event(
-    errand: &Errand,
-    (uid, remind): (String, Duration),
-    summary: &str,
-    (cancelled, now): (bool, Moment),
-) -> Event {
-    let summary = shown(summary);
-    let mut event = Event::with_uid(&uid);
-    event
-        .timestamp(utc(now))
-        .summary(&summary)
-        .starts(utc(errand.at))
-        .ends(utc(errand.until.unwrap_or(errand.at)))
-        .sequence(sequence(now))
-        .status(if cancelled { EventStatus::Cancelled } else { EventStatus::Confirmed });
-    if !cancelled {
-        let mut alarm = Alarm::display(&summary, -remind);
-        // The crate would give the alarm a stamp and a name by chance: the file would differ
-        // with every export.
-        alarm.timestamp(utc(now)).uid(&format!("reminder-{uid}"));
-        event.alarm(alarm);
+/// What stands in the calendar, by a name that it keeps.
+struct Entry {
+    uid: String,
+    summary: String,
+    from: Moment,
+    until: Moment,
+    status: EventStatus,
+}
+
+impl Entry {
+    fn of(errand: &Errand, cancelled: bool) -> Entry {
+        let status = if cancelled { EventStatus::Cancelled } else { EventStatus::Confirmed };
+        let (from, until) = (errand.at, errand.until.unwrap_or(errand.at));
+        Entry { uid: String::new(), summary: String::new(), from, until, status }
     }
-    event.done()
+
+    /// The event, with a reminder so long before, if any.
+    fn event(self, told: String, remind: Option<Duration>, now: Moment) -> Event {
+        let summary = shown(&self.summary);
+        let mut event = Event::with_uid(&self.uid);
+        event
+            .timestamp(utc(now))
+            .summary(&summary)
+            .starts(utc(self.from))
+            .ends(utc(self.until))
+            .sequence(sequence(now))
+            .status(self.status);
+        if let Some(remind) = remind.filter(|_| self.status != EventStatus::Cancelled) {
+            let mut alarm = Alarm::display(&summary, -remind);
+            // The crate would give the alarm a stamp and a name by chance: the file would differ
+            // with every export.
+            alarm.timestamp(utc(now)).uid(&format!("reminder-{}", self.uid));
+            event.alarm(alarm);
+        }
+        event.description(&told).done()
+    }
+}
+
+/// The plan that a shop goes by, or none any more, and every kiln there is or was.
+#[derive(Debug, Clone, Copy)]
+pub struct Planned<'a> {
+    pub plan: Option<PlanTold<'a>>,
+    pub kilns: &'a [String],
+}
+
+impl Planned<'_> {
+    /// The steps of what is planned, tentative: the nth firing of a kiln to come keeps its names however the plan
+    /// changes, and those that no firing has are cancelled.
+    fn entries(&self, now: Moment) -> Vec<(Entry, String)> {
+        let deeds = self.plan.map(|plan| plan.deeds()).unwrap_or_default();
+        let mut entries = Vec::new();
+        for (place, kiln) in self.kilns.iter().enumerate() {
+            for step in STEPS {
+                let its = |one: &&Deed| one.to_be_lit && one.kiln == place && one.step == step;
+                let mut its = deeds.iter().filter(its);
+                for nth in 0..DAYS {
+                    let uid = format!("plan-{step}-{nth}-{kiln}@spyhole");
+                    let planned = its.next().zip(self.plan);
+                    let (from, until) = planned.map_or((now, now), |(deed, plan)| {
+                        (plan.moment(deed.from), plan.moment(deed.until))
+                    });
+                    let (status, (summary, told)) = match planned {
+                        Some((deed, plan)) => (EventStatus::Tentative, plan.in_calendar(deed)),
+                        None => (EventStatus::Cancelled, words::not_planned(step, kiln)),
+                    };
+                    entries.push((Entry { uid, summary, from, until, status }, told));
+                }
+            }
+        }
+        entries
+    }
 }
 
 fn sequence(now: Moment) -> u32 {

@@ -345,6 +345,7 @@ pub fn check(field: &Field, text: &str) -> Result<Value, String> {
         Of::Share => number(words::read_share(text, field.of.range())),
         Of::Grams => number(words::read_grams(text, field.of.range())),
         Of::Money => number(words::read_sum(text, field.of.range())),
+        Of::Kilowatts => number(words::read_kilowatts(text, field.of.range())),
         Of::Count => text.parse::<u32>().map(Value::from).map_err(|_| words::no_count(text)),
         Of::MaybeCone if text.eq_ignore_ascii_case(NO_CONE) => Ok(Value::Null),
         Of::Cone | Of::MaybeCone => {

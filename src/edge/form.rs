@@ -26,6 +26,7 @@ use crate::glow::{GlowWord, Room};
 use crate::hours::{Closed, Day, Hours, Open, People, TimeOfDay, WeekDays};
 use crate::kiln::{Fuel, Kiln, LoadType, Miss};
 use crate::plan::adopted::{Adopted, LotOf, Said};
+use crate::plan::limits::{Counts, HouseLimits};
 use crate::review::suggestion::Suggestion;
 use crate::units::{Celsius, CelsiusPerHour, Moment, Span, TEMPERATURE_RANGE_C};
 use crate::ware::Lot;
@@ -105,10 +106,10 @@ forms! {
     Resumed: (What::Resumed) [];
     Drawn: (What::Drawn) [];
     Outcome: (What::Outcome(Outcome {
-            verdict, note, shelves, loss, counted: Counted { good, under, over, broken, not_fired }
+            verdict, note, shelves, loss, counted: Counted { good, under, over, broken, not_fired }, full
         }))
         [verdict "result", note "note", shelves "shelves", loss "loss", good "good",
-         under "under", over "over", broken "broken", not_fired "not_fired"];
+         under "under", over "over", broken "broken", not_fired "not_fired", full "full"];
     Acknowledged: (What::Acknowledged { alarm }) [alarm "alarm"];
     Shelved: (What::Shelved { alarm, length }) [alarm "alarm", length "length_min"];
     Called: (What::Called) [];
@@ -120,6 +121,12 @@ forms! {
     Hours: (What::Hours(Hours { days, open: Open { from, to, people } }))
         [days "days", from "from", to "to", people "people"];
     Closed: (What::Closed(Closed { from, until, why })) [from "from", until "until", why "why"];
+    Limits: (What::LimitsSet(HouseLimits {
+            gas_kilns, power_kw, cheap_from, cheap_to, cheap_price, on_time, at_once, apart, attended, full
+        }))
+        [gas_kilns "gas_kilns", power_kw "power_kw", cheap_from "cheap_from", cheap_to "cheap_to",
+         cheap_price "cheap_price", on_time "on_time", at_once "at_once", apart "apart",
+         attended "attended", full "full"];
     Mould: (What::Bench(Bench::Mould(Mould {
             code, parts, pieces, body, ware, place, note, retired
         })))
@@ -154,6 +161,10 @@ fn fits(what: &What) -> Result<(), FieldError> {
         What::Hours(Hours { open: Open { from, to, .. }, .. }) if from == to => {
             let reason = format!("from and to are both {from}: say when the last one leaves");
             Err(FieldError::Refused { key: "to", reason })
+        }
+        What::LimitsSet(limits) if !limits.cheap_is_whole() => {
+            let reason = "say from when to when power is cheap, and what a kWh costs then";
+            Err(FieldError::Refused { key: "cheap_from", reason: reason.into() })
         }
         What::Closed(closed) if closed.last() < closed.from => {
             let reason = format!("{} is before {}: say the last day", closed.last(), closed.from);
@@ -246,6 +257,7 @@ parts! {
     When: word, |when| when.name().into();
     ForecastBy: word, |by| by.name().into();
     Found: word, |found| found.name().into();
+    Counts: word, |counts| counts.name().into();
     WeekDays: read_days, |days| days.to_string().into();
     People: |from, field| {
         let people = from.optional_count(field.key, field.example)?;

@@ -107,7 +107,8 @@ impl FromPaper<'_> {
             (result, note) => {
                 let verdict = read_word("result", result).map_err(wrong)?;
                 let (note, counted) = (note.to_owned(), Counted::default());
-                let outcome = Outcome { verdict, note, shelves: Vec::new(), loss: None, counted };
+                let outcome =
+                    Outcome { verdict, note, shelves: Vec::new(), loss: None, counted, full: None };
                 then.push((drawn, What::Outcome(outcome)));
             }
         }

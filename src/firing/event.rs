@@ -18,6 +18,7 @@ use crate::hours::{Closed, Hours};
 use crate::kiln::names::Names;
 use crate::kiln::{Kiln, LoadType};
 use crate::plan::adopted::Adopted;
+use crate::plan::limits::HouseLimits;
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
 use crate::units::{Celsius, Moment, Span};
@@ -123,6 +124,8 @@ pub enum What {
     Hours(Hours),
     /// Days on which nobody is.
     Closed(Closed),
+    /// What the plan keeps to, all of it.
+    LimitsSet(HouseLimits),
     /// What is noted at the casting bench.
     Bench(Bench),
     /// An earlier event is taken back.
@@ -267,6 +270,8 @@ pub struct Outcome {
     /// What was lost, in the shop's own money.
     pub loss: Option<f64>,
     pub counted: Counted,
+    /// How full the kiln was, as it was unpacked.
+    pub full: Option<Fullness>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -365,6 +370,13 @@ impl Outcome {
         };
         missing.get_or_insert(u32::try_from(rest).unwrap_or(u32::MAX));
         self
+    }
+}
+
+impl Fullness {
+    /// The share of the room that is taken.
+    pub fn share(self) -> f64 {
+        f64::from(self as u8) / 4.0
     }
 }
 

@@ -73,6 +73,7 @@ pub enum Of {
     Cones,
     /// In the shop's own.
     Money,
+    Kilowatts,
     /// Of gold, typed or weighed before and after.
     Grams,
     Count,
@@ -109,6 +110,7 @@ impl Of {
             Of::Litres => (1.0, 100_000.0),
             Of::Cones => (0.0, 5.0),
             Of::Money => (0.0, 1e9),
+            Of::Kilowatts => (0.1, 10_000.0),
             Of::Grams => (0.0, 10_000.0),
             Of::Share => (0.01, 20.0),
             Of::Program(low, high) => (low, high),
@@ -231,7 +233,7 @@ mod ware;
 
 pub use bench::{CHECK, DRAINED, MOULD, MOULD_RENAMED, POURED, ROOM};
 pub use reckoned::{ACCEPTED, MARKED};
-pub use ware::{DRAW_FROM, LIGHT_AT, LOT, PACK_FROM, PLANNED};
+pub use ware::{DRAW_FROM, LIGHT_AT, LIMITS, LOT, PACK_FROM, PLANNED};
 
 const THE_KILN: Field = field!("kiln" "kiln" Of::Kiln => needed(), like("\"North\"", ""); "The kiln, for example North.");
 const THE_LOAD: Field = field!("load_type" "load" Of::LoadType =>
@@ -248,6 +250,9 @@ const GUARD: Field = field!("guard" "guard" Of::MaybeCone =>
 const FAMILY: Field = field!("cone_family" "cone type" Of::Family => by("family", ""), rare();
     "The type of the cones, if it is not the load type's own, for example large.");
 
+const HOW_FULL: Field = field!("full" "how full" Of::Word("how full the kiln is,", Fullness::NAMES);
+    "How full the kiln is: full, \"three quarters\", half or quarter.");
+
 pub static PACKED: [Field; 13] = [
     THE_KILN,
     THE_LOAD,
@@ -258,8 +263,7 @@ pub static PACKED: [Field; 13] = [
         "A lot of waiting ware that went in, by its name. May be given several times."),
     field!("pieces" "pieces" Of::Count => like("40", "how many"), rare();
         "How many pieces are in it."),
-    field!("full" "how full" Of::Word("how full the kiln is,", Fullness::NAMES);
-        "How full the kiln is: full, \"three quarters\", half or quarter."),
+    HOW_FULL,
     field!("worth" "worth" Of::Money =>
         like("350", "in your own money"), within("the worth of the load"), rare();
         "What the load is worth, in your own money."),
@@ -357,7 +361,7 @@ pub static ABORTED: [Field; 1] =
 
 const PIECES_ASK: &str = "how many pieces, if you counted";
 
-pub static OUTCOME: [Field; 9] = [
+pub static OUTCOME: [Field; 10] = [
     field!("result" "came out" Of::Letter("result", Verdict::NAMES) =>
         missing("First say whether it came out under, good or over."), in_place();
         "How the load came out: under, good or over; \"not fired\" where the kiln was given up. May be left out where pieces are counted: good where none is under or over, else the more frequent of the two."),
@@ -380,6 +384,7 @@ pub static OUTCOME: [Field; 9] = [
     field!("shelves" "shelf cone" Of::ShelfCones =>
         like("[{\"place\": \"top\", \"cone\": \"018\", \"seen\": \"down\"}]", "a cone read on a shelf, top left=018:down"), by("shelf", "PLACE=CONE:LEAN"), rare();
         "A cone read on a shelf after unloading, as PLACE=CONE:LEAN, for example \"top left=018:down\". May be given several times."),
+    HOW_FULL.rare().is("How full the kiln was: full, \"three quarters\", half or quarter. What lots fill is learned from it."),
 ];
 
 const ALARM: Field = field!("alarm" "alarm" Of::Alarm => or_else(SAY_ALARM), like("\"look\"", ""), in_place();

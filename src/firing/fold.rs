@@ -80,6 +80,7 @@ impl Firing {
             | What::Accepted(_)
             | What::Hours(_)
             | What::Closed(_)
+            | What::LimitsSet(_)
             | What::Bench(_)
             | What::Struck { .. } => {}
             What::Packed(packing) => self.pack(id, at, packing),

@@ -76,6 +76,7 @@ kinds! {
     KilnNote = 53 "kiln_note" "a note on a kiln" What::KilnNote { .. } => &fields::KILN_NOTE;
     Hours = 40 "hours" "the hours of the shop" What::Hours(_) => &fields::HOURS;
     Closed = 41 "closed" "closed days" What::Closed(_) => &fields::CLOSED;
+    Limits = 62 "limits" "what the plan keeps to" What::LimitsSet(_) => &fields::LIMITS;
     Lot = 60 "lot" "a lot of ware" What::LotSet(_) => &fields::LOT;
     Planned = 61 "planned" "going by a plan" What::Planned(_) => &fields::PLANNED;
     Mould = 42 "mould" "a mould" What::Bench(Bench::Mould(_)) => &fields::MOULD;
@@ -128,8 +129,8 @@ impl Kind {
 
     /// Whether it describes something of the shop, whenever it is written.
     pub fn describes(self) -> bool {
-        use Kind::{Closed, Hours, Kiln, LoadType, Lot, Mould};
-        matches!(self, Kiln | LoadType | Lot | Hours | Closed | Mould)
+        use Kind::{Closed, Hours, Kiln, Limits, LoadType, Lot, Mould};
+        matches!(self, Kiln | LoadType | Lot | Hours | Closed | Limits | Mould)
     }
 
     /// The field of this key.

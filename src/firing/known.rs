@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use super::down::{Down, Looked};
-use super::event::{ConePack, GlowSeen, Outcome, Packing, Seen, Verdict, What};
+use super::event::{ConePack, Fullness, GlowSeen, Outcome, Packing, Seen, Verdict, What};
 use super::ids::{EventId, FiringId};
 use super::life::{Refusal, Standing, State, permit};
 use super::mark::Marked;
@@ -99,6 +99,12 @@ impl Firing {
             return self.schedule.as_deref().and_then(find);
         }
         Some(self.plan.clone())
+    }
+
+    /// How full its kiln was, as somebody saw as it was unpacked, or else packed.
+    pub fn full(&self) -> Option<Fullness> {
+        let unpacked = self.outcome.as_ref().and_then(|(_, outcome)| outcome.full);
+        unpacked.or(self.packing.as_ref()?.full)
     }
 
     /// As much of this firing as decides which step is possible.

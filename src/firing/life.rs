@@ -213,6 +213,7 @@ pub fn permit(standing: &Standing<'_>, at: Moment, what: &What) -> Result<(), Re
         | What::Accepted(_)
         | What::Hours(_)
         | What::Closed(_)
+        | What::LimitsSet(_)
         | What::Bench(_)
         | What::Note { .. }
         | What::Acknowledged { .. }

@@ -11,6 +11,7 @@ use crate::hours::ShopHours;
 use crate::kiln::names::Names;
 use crate::kiln::{Kiln, LoadType, same_name};
 use crate::plan::adopted::Adopted;
+use crate::plan::limits::HouseLimits;
 use crate::review::suggestion::{Change, Corrections};
 use crate::units::Moment;
 
@@ -35,6 +36,8 @@ pub struct Shop {
     pub adopted: Option<(Moment, Adopted)>,
     /// When somebody is there.
     pub hours: ShopHours,
+    /// What its plan keeps to.
+    pub limits: HouseLimits,
     /// Whether a mould was ever described.
     pub casts: bool,
     /// Probe corrections that were accepted.
@@ -57,6 +60,7 @@ impl Shop {
                 What::Planned(adopted) => shop.adopted = Some((event.at, adopted.clone())),
                 What::Bench(_) => shop.casts = true,
                 What::Hours(hours) => shop.hours.set(*hours),
+                What::LimitsSet(limits) => shop.limits = *limits,
                 What::Closed(closed) => shop.hours.close(event.id, closed.clone()),
                 What::Accepted(suggestion) => shop.accept(event.at, &suggestion.change),
                 What::ProbeChanged { kiln, .. } => shop.corrections.change_probe(event.at, kiln),

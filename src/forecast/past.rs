@@ -270,7 +270,7 @@ fn expected_length(lessons: &[Lesson], cones: &Cones, before: &Beforehand) -> Pr
                 (Length::Below(ln_h), expected) => {
                     let Predicted { mean, spread, .. } = expected?;
                     let spread = spread.hypot(LENGTHS_APART[lesson.likeness as usize]);
-                    Length::bounded(ln_h, mean - shift, spread)?
+                    Length::found_down(ln_h, mean - shift, spread)?
                 }
             };
             Some((value + shift, error))

@@ -113,10 +113,25 @@ impl Length {
         }
     }
 
+    /// What is said by a target found down at `below`, beside a length that was expected at `mean` give or take
+    /// `spread`: mostly somebody came for it, and it went down within the time in which looks count as near;
+    /// where that is no likelier than any time before, it is a bound. Were it never more than a bound, kilns
+    /// found down each time somebody came would be taken for ever faster ones.
+    pub fn found_down(below: f64, mean: f64, spread: f64) -> Option<Measured> {
+        let (hours, soon_h) = (below.exp(), 3.0 * UNSEEN_H);
+        let chance_by = |h: f64| Normal::standard().cdf((h.max(1e-3).ln() - mean) / spread);
+        let (by, before) = (chance_by(hours), chance_by(hours - soon_h));
+        if by - before <= by * soon_h / hours {
+            return Length::bounded(below, mean, spread);
+        }
+        let middle = hours - 0.5 * soon_h;
+        Some((middle.ln(), soon_h.powi(2) / 12.0 / (middle * middle)))
+    }
+
     /// What a bound says beside a length that was expected at `mean` give or take `spread`, as the
     /// measured value that says as much: one step of expectation propagation (Minka 2001, from
     /// memory). `None` for a length that was expected well below it.
-    pub fn bounded(below: f64, mean: f64, spread: f64) -> Option<Measured> {
+    fn bounded(below: f64, mean: f64, spread: f64) -> Option<Measured> {
         let standard = Normal::standard();
         let at = (below - mean) / spread;
         let lift = standard.pdf(at) / standard.cdf(at).max(1e-12);

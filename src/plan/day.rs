@@ -2,6 +2,7 @@
 
 use super::adopted::{Adopted, Choice, LotOf, Said};
 use super::again::{Again, Since, Was, again};
+use super::limits::HouseLimits;
 use super::of_shop::Taken;
 use super::search::{Effort, Found, search};
 use super::{Firing, Held, Judged, Plan, State, Tables};
@@ -22,13 +23,14 @@ pub struct DayPlan {
     pub asked_at: Moment,
 }
 
-/// What only a plan from a shop's journal has: what somebody chose to leave out, what was taken as usual, and
-/// what is to be drawn, judged and put away, from so many minutes on or at once.
+/// What only a plan from a shop's journal has: what somebody chose to leave out, what was taken as usual, what
+/// is to be drawn, judged and put away, from so many minutes on or at once, and what the plan keeps to.
 #[derive(Debug, Default)]
 pub struct FromShop {
     pub barred: Vec<LotOf>,
     pub taken: Vec<Taken>,
     pub drawing: Vec<(Option<f64>, String)>,
+    pub limits: HouseLimits,
 }
 
 impl DayPlan {

@@ -18,12 +18,7 @@ pub fn decode(tables: &Tables, plan: &mut Plan, put_off: bool) {
         busy: vec![0; tables.steps],
         free_from: tables.free_from.clone(),
         drawn: vec![f64::INFINITY; plan.lot_in.len()],
-        first_in: vec![WAITS; plan.firings.len()],
-        next_in: vec![WAITS; plan.lot_in.len()],
     };
-    for (lot, at) in plan.placed() {
-        hands.next_in[lot] = std::mem::replace(&mut hands.first_in[at], lot);
-    }
     for firing in &plan.firings {
         let (from, to) = watch(tables, firing);
         take(&mut hands.busy, from, to);
@@ -39,10 +34,6 @@ struct Hands<'a> {
     busy: Vec<u8>,
     free_from: Vec<f64>,
     drawn: Vec<f64>,
-    /// A lot in each firing, and another one in the same firing as each lot: a search asks too often to look
-    /// through all of them.
-    first_in: Vec<usize>,
-    next_in: Vec<usize>,
 }
 
 impl Hands<'_> {
@@ -51,7 +42,7 @@ impl Hands<'_> {
         let place = tables.instance.ways[plan.firings[at].way].kiln;
         let kiln = &tables.instance.kilns[place];
         if plan.firings[at].state == State::Planned {
-            let from = self.earliest(at).max(self.free_from[place]);
+            let from = self.earliest(plan, at).max(self.free_from[place]);
             let firing = &mut plan.firings[at];
             let mut pack = self.pack(firing, from);
             if pack.is_none() && put_off && firing.may_shift() {
@@ -70,10 +61,8 @@ impl Hands<'_> {
             take(&mut self.busy, firing.draw, firing.draw + kiln.draw_min);
         }
         self.free_from[place] = firing.draw + kiln.draw_min;
-        let mut lot = self.first_in[at];
-        while lot != WAITS {
+        for lot in plan.lots_in(at) {
             self.drawn[lot] = self.free_from[place];
-            lot = self.next_in[lot];
         }
     }
 
@@ -103,15 +92,13 @@ impl Hands<'_> {
     }
 
     /// When all that goes in is dry and off the bench; at once, where it never will be.
-    fn earliest(&self, at: usize) -> f64 {
-        let (mut ready, mut lot) = (0.0_f64, self.first_in[at]);
-        while lot != WAITS {
+    fn earliest(&self, plan: &Plan, at: usize) -> f64 {
+        let ready = plan.lots_in(at).map(|lot| {
             let is = &self.tables.instance.lots[lot];
             let after = is.after.map_or(0.0, |(first, bench)| self.drawn[first] + bench);
-            ready = ready.max(after).max(is.ready_from.unwrap_or(0.0));
-            lot = self.next_in[lot];
-        }
-        if ready.is_finite() { ready } else { 0.0 }
+            after.max(is.ready_from.unwrap_or(0.0))
+        });
+        Some(ready.fold(0.0, f64::max)).filter(|ready| ready.is_finite()).unwrap_or(0.0)
     }
 
     fn is_free(&self, step: usize) -> bool {

@@ -37,7 +37,7 @@ pub struct Person {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Kiln {
     pub name: String,
-    /// Current drawn while it climbs, kW; none in a gas kiln.
+    /// Power drawn while it climbs, kW; `None` in a gas kiln, 0 in one that burns something else.
     pub power_kw: Option<f64>,
     pub room_l: f64,
     pub pack_min: f64,

@@ -1,6 +1,6 @@
 //! The day: what goes into which kiln, and when to light it, so that no two watches want the same eyes.
 //!
-//! An [`Instance`] states the shop, as somebody wrote it or from the journal ([`of_shop`]); [`Tables`] hold what is reckoned from it once; [`judge`] says in
+//! An [`Instance`] states the shop, as somebody wrote it or from the journal ([`of_shop`]) and what that says the plan keeps to ([`limits`]); [`Tables`] hold what is reckoned from it once; [`judge`] says in
 //! closed form which rules a [`Plan`] breaks and what it costs; [`search`] looks for a cheap one by
 //! annealing; [`again`] mends an old one with as few changes as possible, such as one that was [`adopted`]; [`why`] gives the reasons.
 //! A [`DayPlan`] is one that is made, with all of that.
@@ -13,6 +13,7 @@ mod decode;
 pub mod duty;
 pub mod instance;
 pub mod judge;
+pub mod limits;
 mod moves;
 pub mod of_shop;
 pub mod search;

@@ -3,7 +3,7 @@
 
 use super::adopted::Adopted;
 use super::again::{Was, keep_hands};
-use super::instance::{Fuel, Instance, Kiln, Limits, LoadType, Lot, Person, Tariff, Way, Weights};
+use super::instance::{Fuel, Instance, Kiln, LoadType, Lot, Person, Way};
 use super::spread::Spread;
 use super::tables::STEP_MIN;
 use super::{Firing as Planned, Plan, State as Stands, Tables};
@@ -29,6 +29,8 @@ const BENCH_MIN: f64 = 180.0;
 const FILLS: f64 = 0.5;
 const PIECES: f64 = 20.0;
 const WORTH_EUR: f64 = 6.0;
+/// What was said of how much a lot fills is worth as much as what was seen of so many kilns (a guess).
+const AS_SAID: f64 = 2.0;
 /// The room of a kiln of which nothing is known, litres: only shares count then.
 const ROOM_L: f64 = 100.0;
 /// What an electric kiln draws and the share of the time for which it does, and what the fuel of another
@@ -37,27 +39,6 @@ const POWER_KW: f64 = 8.0;
 const DUTY: f64 = 0.5;
 const FUEL_EUR_PER_H: f64 = 2.5;
 const EUR_PER_KWH: f64 = 0.3;
-/// No limit.
-const ANY: f64 = 1e6;
-
-const LIMITS: Limits = Limits {
-    gas_kilns_climbing_at_once: usize::MAX,
-    power_kw_at_once: ANY,
-    watches_meet_at_most: 0.05,
-    dropped_while_there_at_least: 0.95,
-    cool_in_time_at_least: 0.9,
-};
-
-/// What is worth how much (guesses).
-const WEIGHTS: Weights = Weights {
-    late_eur_per_piece_day: 1.0,
-    waiting_eur_per_piece_day: 0.05,
-    lost_share_if_watches_meet: 0.15,
-    lost_share_if_nobody_there: 0.5,
-    put_off_eur: 40.0,
-    firing_work_eur: 12.0,
-};
-
 /// Everything that is known of a shop.
 #[derive(Debug, Clone, Copy)]
 pub struct Known<'a> {
@@ -72,13 +53,15 @@ pub struct Known<'a> {
 }
 
 /// What was taken as usual: the hours, since nobody said; how long a load takes that was never fired in these
-/// kilns, in the first of them, where anything is known of that; how much these lots fill.
+/// kilns, in the first of them, where anything is known of that; how much these lots fill; how many times
+/// as much as was said lots of a type filled so many kilns.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Taken {
     Hours,
     Length { kilns: Vec<String>, load_type: String, usual: Span },
     NoLength { load_type: String },
     Fills { lots: Vec<String> },
+    FilledBefore { load_type: String, times: f64, kilns: usize },
 }
 
 /// The instance, the firings that are begun, the plan that was adopted as it is by now, and what was taken as
@@ -159,7 +142,12 @@ impl Maker<'_> {
         let hands = self.known.prices.at(Kind::Hands, "", self.known.now).map(|hands| hands.value);
         Kiln {
             name: kiln.name.clone(),
-            power_kw: (kiln.fuel == Burns::Electric).then(|| self.power_kw(kiln)),
+            power_kw: match kiln.fuel {
+                Burns::Gas => None,
+                Burns::Electric => Some(self.power_kw(kiln)),
+                // Neither gas nor current.
+                Burns::Wood | Burns::Oil => Some(0.0),
+            },
             room_l: room,
             pack_min: hands.map_or(PACK_MIN, |min| (min - DRAW_MIN).max(STEP_MIN)),
             draw_min: DRAW_MIN,
@@ -290,6 +278,33 @@ impl Maker<'_> {
         self.instance.ways.push(Way { kiln, load_type: place, drop, cool, fuel });
     }
 
+    /// How many times as much as was said the lots of a load type fill, by how full the kilns were that fired
+    /// them: the mean of the logarithms, drawn towards 1 as by [`AS_SAID`] more kilns.
+    fn filled_before(&mut self, load_type: &str) -> f64 {
+        let Known { shop, past, .. } = self.known;
+        let room = |name: &str| Some(self.instance.kilns[self.instance.kiln_called(name)?].room_l);
+        let more = |firing: &Firing| {
+            let (full, room_l) = (firing.full()?, room(&firing.kiln)?);
+            let lots = &firing.packing.as_ref().filter(|packing| !packing.lots.is_empty())?.lots;
+            let said = |name: &String| {
+                let lot = shop.lots.iter().find(|lot| same_name(&lot.name, name))?;
+                Some(lot.fills.unwrap_or(FILLS) * room(&lot.of_kiln).unwrap_or(room_l))
+            };
+            let said: f64 = lots.iter().map(said).sum::<Option<f64>>()?;
+            Some((full.share() * room_l / said).ln())
+        };
+        let of_type = past.iter().chain(&shop.open);
+        let of_type = of_type.filter(|firing| same_name(&firing.load_type, load_type));
+        let all: Vec<f64> = of_type.filter_map(more).collect();
+        let times = (all.iter().sum::<f64>() / (all.len() as f64 + AS_SAID)).exp();
+        let (load_type, kilns) = (load_type.to_owned(), all.len());
+        let taken = Taken::FilledBefore { load_type, times, kilns };
+        if (times - 1.0).abs() > 0.05 && !self.taken.contains(&taken) {
+            self.taken.push(taken);
+        }
+        times
+    }
+
     /// A lot, with what becomes of it: the loads it goes on to, one after the other.
     fn lot(&mut self, ware: &Ware, inside: Option<f64>) -> usize {
         let mut rooms: Vec<f64> = self.instance.kilns.iter().map(|kiln| kiln.room_l).collect();
@@ -299,7 +314,8 @@ impl Maker<'_> {
             .instance
             .kiln_called(&ware.lot.of_kiln)
             .map_or(middle, |of| self.instance.kilns[of].room_l);
-        let room_l = inside.unwrap_or_else(|| ware.lot.fills.unwrap_or(FILLS) * of);
+        let more = if inside.is_none() { self.filled_before(&ware.lot.load_type) } else { 1.0 };
+        let room_l = inside.unwrap_or_else(|| more * ware.lot.fills.unwrap_or(FILLS) * of);
         let name = called(&ware.lot);
         // Parts of one lot are told apart.
         let mut id = name.clone();
@@ -430,6 +446,7 @@ fn nothing_waits(known: &Known<'_>) -> Instance {
     let made_at_min = (wall - chrono::NaiveTime::MIN).num_minutes() as f64;
     let price = known.prices.at(Kind::Fuel, "electric kWh", known.now);
     let eur_per_kwh = price.map_or(EUR_PER_KWH, |price| price.value);
+    let said = &known.shop.limits;
     Instance {
         made_at_min,
         last_drop_by: f64::from(DAYS) * DAY_MIN - made_at_min,
@@ -438,13 +455,9 @@ fn nothing_waits(known: &Known<'_>) -> Instance {
         load_types: Vec::new(),
         ways: Vec::new(),
         lots: Vec::new(),
-        limits: LIMITS,
-        tariff: Tariff {
-            day_eur_per_kwh: eur_per_kwh,
-            night_eur_per_kwh: eur_per_kwh,
-            night: (0.0, 0.0),
-        },
-        weights: WEIGHTS,
+        limits: said.limits(),
+        tariff: said.tariff(eur_per_kwh),
+        weights: said.weights(),
     }
 }
 

@@ -31,9 +31,6 @@ pub struct Tables {
     pub hands: Vec<u8>,
     /// When somebody is there who can watch.
     pub watched: Vec<Stretch>,
-    /// The last step with hands up to each step and the first from it on; before the first, after the last.
-    hands_before: Vec<i64>,
-    hands_after: Vec<i64>,
     /// Steps of night tariff before each step.
     night_before: Vec<u32>,
     /// What a litre of each load type left waiting still has to pay, EUR.
@@ -76,8 +73,6 @@ impl Tables {
         let eyes = present(&instance, steps, |person| person.watches);
         let mut tables = Tables {
             watched: stretches(&eyes),
-            hands_before: last_with_hands(&hands),
-            hands_after: first_with_hands(&hands),
             night_before: night_before(&instance, steps),
             still_to_fire_eur_per_l: still_to_fire(&instance),
             in_order: in_order(&instance),
@@ -169,18 +164,11 @@ impl Tables {
     /// none.
     pub fn first_free(&self, from: f64, min: f64, free: impl Fn(usize) -> bool) -> f64 {
         let need = ceil_step(min).max(1) as usize;
-        let (mut run, mut step) = (0, ceil_step(from).max(0) as usize);
-        while step < self.steps {
-            if free(step) {
-                run += 1;
-                step += 1;
-                if run == need {
-                    return (step - need) as f64 * STEP_MIN;
-                }
-            } else {
-                // Nobody is free where nobody is there.
-                run = 0;
-                step = self.hands_after.get(step + 1).map_or(self.steps, |next| *next as usize);
+        let mut run = 0;
+        for step in ceil_step(from).max(0) as usize..self.steps {
+            run = if free(step) { run + 1 } else { 0 };
+            if run == need {
+                return (step + 1 - need) as f64 * STEP_MIN;
             }
         }
         self.steps as f64 * STEP_MIN
@@ -194,17 +182,11 @@ impl Tables {
         free: impl Fn(usize) -> bool,
     ) -> Option<f64> {
         let (need, least) = (ceil_step(min), ceil_step(from).max(0));
-        let (mut run, mut step) = (0, floor_step(by).min(self.steps as i64) - 1);
-        while step >= least {
-            if free(step as usize) {
-                run += 1;
-                if run == need {
-                    return Some(step as f64 * STEP_MIN);
-                }
-                step -= 1;
-            } else {
-                run = 0;
-                step = if step > 0 { self.hands_before[step as usize - 1] } else { -1 };
+        let mut run = 0;
+        for step in (least..floor_step(by).min(self.steps as i64)).rev() {
+            run = if free(step as usize) { run + 1 } else { 0 };
+            if run == need {
+                return Some(step as f64 * STEP_MIN);
             }
         }
         None
@@ -275,25 +257,6 @@ fn present(instance: &Instance, steps: usize, can: fn(&Person) -> bool) -> Vec<u
         }
     }
     present
-}
-
-fn last_with_hands(hands: &[u8]) -> Vec<i64> {
-    let mut last = -1;
-    let upto = |(step, count): (usize, &u8)| {
-        last = if *count > 0 { step as i64 } else { last };
-        last
-    };
-    hands.iter().enumerate().map(upto).collect()
-}
-
-fn first_with_hands(hands: &[u8]) -> Vec<i64> {
-    let mut first = hands.len() as i64;
-    let mut after = vec![first; hands.len()];
-    for (step, count) in hands.iter().enumerate().rev() {
-        first = if *count > 0 { step as i64 } else { first };
-        after[step] = first;
-    }
-    after
 }
 
 fn night_before(instance: &Instance, steps: usize) -> Vec<u32> {

@@ -160,7 +160,7 @@ impl Facts {
             loss: outcome.and_then(|outcome| outcome.loss),
             pieces: firing.pieces(),
             counted: outcome.map(|outcome| outcome.counted).unwrap_or_default(),
-            full: firing.packing.as_ref().and_then(|packing| packing.full),
+            full: firing.full(),
             worth: firing.packing.as_ref().and_then(|packing| packing.worth),
             looks: firing.looks.len(),
             seen_down: firing.down().is_some(),

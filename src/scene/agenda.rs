@@ -75,8 +75,13 @@ impl Scene {
 
     /// What is next at the bench, where no kiln wants anything.
     pub fn bench_first(&self) -> Option<Errand> {
+        self.bench.errands(self.now).into_iter().next().filter(|_| self.is_quiet())
+    }
+
+    /// Whether no kiln wants anything.
+    pub fn is_quiet(&self) -> bool {
         let quiet = |kiln: &KilnScene| matches!(kiln.task(), Task::Nothing | Task::LetCool);
-        self.bench.errands(self.now).into_iter().next().filter(|_| self.kilns.iter().all(quiet))
+        self.kilns.iter().all(quiet)
     }
 
     /// What is to be done and what lies ahead at every kiln and at the bench, the next first. What is due and not done

@@ -1,21 +1,21 @@
 //! What is said of the plan of the day: each firing, the reasons, the changes.
 
 mod broken;
+mod deeds;
 mod drawing;
 mod sheet;
 mod timeline;
 
+pub use deeds::{Deed, NextDeed, STEPS, deed_line, not_planned};
 pub use drawing::drawing_list;
 pub use sheet::{NOTHING_TOUCHES, SHEET_COLUMNS, SheetRow, cones_of};
-
-use std::ops::Deref;
 
 use crate::plan::adopted::Adopted;
 use crate::plan::again::{Changed, Gone, GoneWhy, Reason, Since};
 use crate::plan::duty::{self, Duty};
 use crate::plan::of_shop::Taken;
 use crate::plan::why::{self, WaitsWhy};
-use crate::plan::{DayPlan, Held, Plan, State};
+use crate::plan::{DayPlan, Held, Plan, State, Tables};
 use crate::units::{Moment, Span};
 
 use super::Dial;
@@ -23,22 +23,22 @@ use super::Dial;
 /// A plan with what is needed to speak of it.
 #[derive(Debug, Clone, Copy)]
 pub struct PlanTold<'a> {
+    pub tables: &'a Tables,
+    pub plan: &'a Plan,
     pub day: &'a DayPlan,
     pub dial: &'a Dial<'a>,
 }
 
-impl Deref for PlanTold<'_> {
-    type Target = DayPlan;
-
-    fn deref(&self) -> &DayPlan {
-        self.day
+impl<'a> PlanTold<'a> {
+    pub fn of(day: &'a DayPlan, dial: &'a Dial<'a>) -> PlanTold<'a> {
+        PlanTold { tables: &day.tables, plan: &day.plan, day, dial }
     }
 }
 
 impl PlanTold<'_> {
     /// A moment of the plan, in minutes from when it is made.
     pub fn moment(&self, minute: f64) -> Moment {
-        self.made_at + Span::seconds((minute * 60.0).round() as i64)
+        self.day.made_at + Span::seconds((minute * 60.0).round() as i64)
     }
 
     fn time(&self, minute: f64) -> String {
@@ -102,11 +102,11 @@ impl PlanTold<'_> {
 
     /// The last moment at which a firing may be lit.
     pub fn latest(&self, at: usize) -> f64 {
-        why::light_no_later_than(&self.tables, &self.plan, at)
+        why::light_no_later_than(self.tables, self.plan, at)
     }
 
     pub fn duty(&self, at: usize) -> Duty {
-        duty::duties(&self.tables, &self.plan).swap_remove(at)
+        duty::duties(self.tables, self.plan).swap_remove(at)
     }
 
     pub fn watchers(&self, duty: &Duty) -> Option<String> {
@@ -118,7 +118,7 @@ impl PlanTold<'_> {
     pub fn firing(&self, at: usize) -> String {
         let (firing, duty) = (&self.plan.firings[at], self.duty(at));
         let (kiln, light) = (self.kiln(firing.way), firing.light);
-        let (lots, full) = (self.lots(&self.plan, at), full(self.full_share(at)));
+        let (lots, full) = (self.lots(self.plan, at), full(self.full_share(at)));
         let starts = self.tables.instance.kiln_of(firing.way).starts_by_itself;
         let latest = self.latest(at);
         let no_later = if latest > light + 1.0 {
@@ -143,7 +143,7 @@ impl PlanTold<'_> {
             }
         };
         let drop = self.when(self.tables.drop_at(firing), light);
-        let from = self.when(duty::watch(&self.tables, firing).0, light);
+        let from = self.when(duty::watch(self.tables, firing).0, light);
         let watch = match self.watchers(&duty) {
             Some(names) => format!("{names} {} from {from}", verb(&duty)),
             None => format!("nobody is there to watch from {from}"),
@@ -164,7 +164,7 @@ impl PlanTold<'_> {
         if self.plan.firings[at].held == Held::Whole {
             return KEPT.into();
         }
-        let Some((lot, by, then)) = why::hurry(&self.tables, &self.plan, at) else {
+        let Some((lot, by, then)) = why::hurry(self.tables, self.plan, at) else {
             let full = full(self.full_share(at));
             return format!("the kiln is {full}, and to leave its lots waiting would cost more");
         };
@@ -234,7 +234,7 @@ impl PlanTold<'_> {
 
     pub fn late(&self, lot: usize, days: f64) -> String {
         let wanted = self.tables.instance.lots[lot].wanted_by.unwrap_or(0.0);
-        let drawn = why::drawn(&self.tables, &self.plan, lot).unwrap_or(0.0);
+        let drawn = why::drawn(self.tables, self.plan, lot).unwrap_or(0.0);
         let days = if days == 1.0 { "a day".to_owned() } else { format!("{days:.0} days") };
         format!(
             "{} is {days} late: wanted by {}, drawn by {}",
@@ -251,7 +251,7 @@ impl PlanTold<'_> {
     }
 
     pub fn closing(&self) -> String {
-        match self.tried {
+        match self.day.tried {
             ..=1 => "No other plan was tried.".into(),
             tried => format!("Good, not proven to be the best: {tried} plans were tried."),
         }
@@ -259,8 +259,9 @@ impl PlanTold<'_> {
 
     /// Whether the plan said before holds; nothing where there is none.
     pub fn standing(&self) -> Option<String> {
-        let Since { was, holds, changed } = self.since.as_ref()?;
-        let said = was.said.map(|at| format!(" of {}", self.dial.time_and_day(at, self.made_at)));
+        let Since { was, holds, changed } = self.day.since.as_ref()?;
+        let said =
+            was.said.map(|at| format!(" of {}", self.dial.time_and_day(at, self.day.made_at)));
         let how = match (holds, changed.is_empty() && was.gone.is_empty()) {
             (true, _) => "holds",
             (false, true) => "breaks a rule that no change of it keeps",
@@ -271,7 +272,7 @@ impl PlanTold<'_> {
 
     /// Every change since the plan said before: the number of its firing, what it is, and why.
     pub fn changes(&self) -> Vec<(usize, String, String)> {
-        let Some(Since { was, changed, .. }) = &self.since else { return Vec::new() };
+        let Some(Since { was, changed, .. }) = &self.day.since else { return Vec::new() };
         let gone = was.gone.iter().map(|gone| {
             let (what, why) = self.gone(gone);
             (gone.firing, what, why)
@@ -313,7 +314,7 @@ impl PlanTold<'_> {
     fn fire(&self, at: usize) -> String {
         let firing = &self.plan.firings[at];
         let (load, kiln) = (self.load_type(firing.way), self.kiln(firing.way));
-        let (lots, lit) = (self.lots(&self.plan, at), self.on_day(firing.light));
+        let (lots, lit) = (self.lots(self.plan, at), self.on_day(firing.light));
         format!("Fire {load} {lots} in {kiln}, lit {lit}")
     }
 
@@ -372,7 +373,7 @@ impl PlanTold<'_> {
             ),
             GoneWhy::Late { was, becomes } => {
                 let [was, becomes] =
-                    [was, becomes].map(|at| self.dial.time_and_day(at, self.made_at));
+                    [was, becomes].map(|at| self.dial.time_and_day(at, self.day.made_at));
                 (format!("Light {kiln} at {becomes} instead of {was}"), "it is not lit yet".into())
             }
         }
@@ -424,6 +425,12 @@ pub fn taken(taken: &Taken) -> String {
             "Taken as half a kiln: {}. If that is wrong, say how much with spyhole lot and --fills.",
             joined(lots.iter().map(|lot| format!("lot {lot}")))
         ),
+        Taken::FilledBefore { load_type, times, kilns } => {
+            let by = if *kilns == 1 { "1 kiln was" } else { &format!("{kilns} kilns were") };
+            format!(
+                "Lots of {load_type} fill {times:.1} times what is said of them, by how full {by}."
+            )
+        }
     }
 }
 

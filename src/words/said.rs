@@ -12,6 +12,17 @@ pub fn read_sum(text: &str, (low, high): (f64, f64)) -> Result<f64, String> {
     })
 }
 
+/// `24.5`, or `24.5 kW`.
+///
+/// # Errors
+/// What is wrong with it.
+pub fn read_kilowatts(text: &str, (low, high): (f64, f64)) -> Result<f64, String> {
+    let number = text.trim().trim_end_matches(['k', 'K', 'w', 'W']).trim_end();
+    number.parse().ok().filter(|kw| (low..=high).contains(kw)).ok_or_else(|| {
+        format!("power \"{text}\" is not a number of kW from {low} to {high}: write it like 24.5")
+    })
+}
+
 /// The number of an event or a firing.
 ///
 /// # Errors

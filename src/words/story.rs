@@ -171,6 +171,7 @@ pub fn event_phrase(what: &What, kiln: &str, dial: &Dial<'_>) -> String {
         What::Hours(hours) => super::hours_line(hours, dial.clock),
         What::Bench(what) => super::bench_phrase(what, dial),
         What::Closed(closed) => super::closed_line(closed),
+        What::LimitsSet(limits) => super::limits_line(limits, dial.clock),
         What::Acknowledged { alarm } if Task::of_alarm(alarm).is_some_and(Task::is_request) => {
             format!("{kiln}: {} declined", alarm_word(alarm))
         }

@@ -279,6 +279,7 @@ impl Week {
                 shelves: Vec::new(),
                 loss: None,
                 counted: Counted::default(),
+                full: None,
             }));
         } else if key.task == Task::CoolEnough {
             done.push(What::Drawn);

@@ -67,8 +67,14 @@ fn export(firing: &Firing, now: Moment) -> (Advice, String) {
     let advice = advice(firing, now);
     let plan = Plan::default();
     let watched = Watched { firing, advice: Some(&advice), plan: &plan };
-    let text =
-        calendar([watched].into_iter(), &BenchScene::default(), |_| None, Scale::Celsius, now);
+    let text = calendar(
+        [watched].into_iter(),
+        &BenchScene::default(),
+        None,
+        |_| None,
+        Scale::Celsius,
+        now,
+    );
     (advice, text)
 }
 

@@ -142,6 +142,10 @@ fn law_a_target_found_down_by_the_first_look_teaches_only_some_time_before() {
     let early = middle(&vec![Firing { off: Some(after(3.5)), ..past(vec![soon]) }; 5]);
     assert!(early > 120.0 && early < 215.0 && early < alone - 20.0, "{alone} {early}");
     assert!(seen - alone > 30.0, "{alone} {seen}");
+    // Found down each time somebody came for it, it is no ever faster kiln.
+    let for_it = look(4.0, Seen::Down);
+    let each_time = middle(&vec![Firing { off: Some(after(4.0)), ..past(vec![for_it]) }; 30]);
+    assert!((0.0..32.0).contains(&(alone - each_time)), "{alone} {each_time}");
 }
 
 /// One number soon after a lighting that was noted far too late, early or not at all as it was: whatever

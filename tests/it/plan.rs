@@ -8,6 +8,7 @@ use spyhole::testing::plan::{Broken, Judged, Tables, again, why};
 use crate::prelude::*;
 use crate::program::{self, spyhole};
 
+mod habit;
 mod month;
 mod of_shop;
 mod refused;

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use anyhow::{Context as _, bail};
 use clap::{Args, Subcommand};
@@ -15,15 +16,18 @@ use crate::alarm::rules::RULES;
 use crate::alarm::{Alarm, Key, Notice, Priority, State, Task};
 use crate::edge::bell::log::{Line, Of, RingLog, Stamp, occurrences, open_alarms};
 use crate::edge::bell::settings::BellSettings;
-use crate::edge::calendar::{calendar, is_ours};
+use crate::edge::calendar::{Planned, calendar, is_ours};
 use crate::edge::journal::{Journal, LedgerFilter};
 use crate::edge::nearest::did_you_mean;
 use crate::edge::shop::advised::Counsel;
+use crate::edge::shop::clock::LocalZone;
+use crate::edge::shop::day_plan;
 use crate::edge::shop::lease::{Watch, who_watches};
 use crate::edge::shop::standing::Standing;
 use crate::edge::shop::told::watch_words;
 use crate::firing::{Firing, FiringId, What};
 use crate::units::{Moment, Scale, Span};
+use crate::words::PlanTold;
 use crate::words::alarms as words;
 
 /// Show the alarms that stand, answer or put off one, and see how well they work.
@@ -36,8 +40,8 @@ use crate::words::alarms as words;
   spyhole alarms shelve North probe_trouble --for 2h
   spyhole alarms --ics kilns.ics")]
 pub struct AlarmsArgs {
-    /// Write the coming windows, looks and draws into a calendar file. Read in again later, it
-    /// moves them.
+    /// Write the coming windows, looks and draws into a calendar file, and what the plan says that is
+    /// gone by, as tentative. Read in again later, it moves them.
     #[arg(long, value_name = "FILE")]
     ics: Option<PathBuf>,
     #[command(flatten)]
@@ -412,7 +416,15 @@ fn write_calendar(file: &Path, over: Over, ctx: &mut Context<'_>) -> anyhow::Res
     let bench = of_shop(&journal, standing.shop(), ctx.now)?;
     let (unread, dial) = (ctx.unread.list(), ctx.dial());
     let left_out = |firing| crate::words::left_out_of(firing, &unread, ctx.now, &dial);
-    let text = calendar(standing.watched(), &bench, left_out, ctx.scale, ctx.now);
+    let shop = standing.shop();
+    let adopted = shop.adopted.is_some();
+    let day = adopted.then(|| day_plan::of(&journal, Arc::new(LocalZone), ctx.now)).transpose()?;
+    let plan = day.as_ref().map(|day| PlanTold::of(day, &dial));
+    let kilns: Vec<String> =
+        shop.kilns.iter().chain(&shop.retired).map(|kiln| kiln.name.clone()).collect();
+    let planned = (!shop.lots.is_empty()).then_some(Planned { plan, kilns: &kilns });
+    let watched = standing.watched();
+    let text = calendar(watched, &bench, planned, left_out, ctx.scale, ctx.now);
     // One of its own is what the reader's calendar reads again and again.
     let replace = over.replace || is_ours(file);
     ctx.place(file, Over { replace }, |out| Ok(out.write_all(text.as_bytes())?))?;

@@ -93,7 +93,7 @@ pub fn run(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         }
     };
     let dial = Dial { zone: &asked.zone, clock: ctx.clock_face, scale: ctx.scale };
-    tell(PlanTold { day: &day, dial: &dial }, None, ctx)
+    tell(PlanTold::of(&day, &dial), None, ctx)
 }
 
 fn by_journal(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
@@ -107,7 +107,7 @@ fn by_journal(args: &PlanArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         day = made(&journal, ctx.now)?;
     }
     let dial = ctx.dial();
-    let told = PlanTold { day: &day, dial: &dial };
+    let told = PlanTold::of(&day, &dial);
     if let Some(file) = &args.sheet {
         return sheet(told, (file, args), &journal, ctx);
     }
@@ -208,35 +208,36 @@ fn lines(told: &PlanTold<'_>) -> Vec<String> {
         lines.extend((!all.is_empty()).then(|| format!("\n{heading}")));
         lines.extend(all.into_iter().map(|line| format!("  {line}")));
     };
-    let waiting = why::left_waiting(&told.tables, &told.plan).into_iter().map(|(lot, why)| {
+    let waiting = why::left_waiting(told.tables, told.plan).into_iter().map(|(lot, why)| {
         let id = &told.tables.instance.lots[lot].id;
         format!("{id}: {}", told.waits_line(lot, &why))
     });
     section("Left waiting", waiting.collect());
-    let late = why::late(&told.tables, &told.plan).into_iter();
+    let late = why::late(told.tables, told.plan).into_iter();
     section("Late", late.map(|(lot, days)| format!("{}.", told.late(lot, days))).collect());
-    let broken = Judged::of(&told.tables, &told.plan).broken.into_iter();
+    let broken = Judged::of(told.tables, told.plan).broken.into_iter();
     let broken = broken.map(|(_, broken)| format!("{}.", told.broken(&broken)));
     section("No change keeps every rule", broken.collect());
-    section("Taken as usual", told.shop.taken.iter().map(words::taken).collect());
+    section("You said", words::turned(&told.day.shop.limits));
+    section("Taken as usual", told.day.shop.taken.iter().map(words::taken).collect());
     lines.push(format!("\n{}", told.closing()));
     lines
 }
 
 fn object(told: &PlanTold<'_>) -> Value {
-    let Judged { broken, costs } = Judged::of(&told.tables, &told.plan);
+    let Judged { broken, costs } = Judged::of(told.tables, told.plan);
     let stamp = |minute: f64| stamp(told.dial.zone, told.moment(minute));
     let firings = (0..told.plan.firings.len()).map(|at| firing(told, at, &stamp));
     let id = |lot: usize| told.tables.instance.lots[lot].id.as_str();
-    let waiting = why::left_waiting(&told.tables, &told.plan);
+    let waiting = why::left_waiting(told.tables, told.plan);
     let waiting = waiting.iter().map(|(lot, why)| {
         let (why, help) = told.waits(*lot, why);
         json!({ "batch_id": id(*lot), "why": why, "would_help": help })
     });
-    let late = why::late(&told.tables, &told.plan).into_iter().map(|(lot, days)| {
+    let late = why::late(told.tables, told.plan).into_iter().map(|(lot, days)| {
         json!({ "batch_id": id(lot), "days": days as u32, "why": told.late(lot, days) })
     });
-    let days = why::days(&told.tables, &told.plan).into_iter().map(|(day, meet, there)| {
+    let days = why::days(told.tables, told.plan).into_iter().map(|(day, meet, there)| {
         json!({
             "day": told.date(day),
             "watches_meet": places(meet, 4),
@@ -250,7 +251,7 @@ fn object(told: &PlanTold<'_>) -> Value {
         "made_at": stamp(0.0),
         "until": stamp(told.tables.instance.last_drop_by),
     });
-    if let Some(since) = &told.since {
+    if let Some(since) = &told.day.since {
         object["holds"] = since.holds.into();
         let change = |(number, what, why)| json!({ "firing": number, "what": what, "why": why });
         object["changed"] = told.changes().into_iter().map(change).collect();
@@ -260,17 +261,21 @@ fn object(told: &PlanTold<'_>) -> Value {
     object["late"] = late.collect();
     object["checks"] = days.collect();
     object["rules_broken"] = broken.iter().map(|(_, broken)| told.broken(broken)).collect();
-    if !told.shop.taken.is_empty() {
-        object["taken_as_usual"] = told.shop.taken.iter().map(words::taken).collect();
+    let turned = words::turned(&told.day.shop.limits);
+    if !turned.is_empty() {
+        object["you_said"] = turned.into();
+    }
+    if !told.day.shop.taken.is_empty() {
+        object["taken_as_usual"] = told.day.shop.taken.iter().map(words::taken).collect();
     }
     object["costs_eur"] = Value::Object(costs.collect());
-    object["tried"] = told.tried.into();
+    object["tried"] = told.day.tried.into();
     object["best_not_proven"] = true.into();
     object
 }
 
 fn firing(told: &PlanTold<'_>, at: usize, stamp: &dyn Fn(f64) -> String) -> Value {
-    let (tables, firing, duty) = (&told.tables, &told.plan.firings[at], told.duty(at));
+    let (tables, firing, duty) = (told.tables, &told.plan.firings[at], told.duty(at));
     let instance = &tables.instance;
     let kiln = instance.kiln_of(firing.way);
     let drop = tables.drop_of(firing);

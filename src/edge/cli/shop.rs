@@ -13,6 +13,7 @@ use crate::edge::journal::Journal;
 use crate::edge::shop::clock::LocalZone;
 use crate::firing::{Kind, Shop, What};
 use crate::kiln::{Kiln, LoadType, same_name, starter};
+use crate::plan::limits::HouseLimits;
 use crate::ware::{self, Place, Ware};
 use crate::words;
 
@@ -43,6 +44,8 @@ pub enum ShopCommand {
         #[command(subcommand)]
         command: HoursCommand,
     },
+    /// Say what the plan keeps to: how many gas kilns at once, what power, cheap hours, and what you would rather have. What is not named stays.
+    Limits(Entered<{ Kind::Limits as i64 }, true>),
     /// Say on which days the shop is closed. To take them back, strike the event.
     Closed(Entered<{ Kind::Closed as i64 }, false>),
 }
@@ -51,7 +54,7 @@ pub enum ShopCommand {
 pub enum HoursCommand {
     /// Say the hours of some days of the week. The other days stay as they are.
     Set(Entered<{ Kind::Hours as i64 }, false>),
-    /// List the hours of the week, and the closed days.
+    /// List the hours of the week, the closed days, and what the plan keeps to.
     List,
 }
 
@@ -108,7 +111,8 @@ pub fn run(command: ShopCommand, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         ShopCommand::Lot(Entered(said)) => lot(&said, ctx),
         ShopCommand::Waiting { all } => waiting(all, ctx),
         ShopCommand::Hours { command: HoursCommand::Set(Entered(said)) }
-        | ShopCommand::Closed(Entered(said)) => note(&said, ctx),
+        | ShopCommand::Closed(Entered(said))
+        | ShopCommand::Limits(Entered(said)) => note(&said, ctx),
         ShopCommand::Hours { command: HoursCommand::List } => list_hours(ctx),
     }
 }
@@ -259,13 +263,17 @@ fn waiting(all: bool, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 /// Writes down what is said of the shop itself.
 fn note(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
-    let what = said.over(Draft::new(said.kind, "")).what(&Known::default()).map_err(unusable)?;
+    let known = match said.kind {
+        Kind::Limits => Draft::of(&What::LimitsSet(journal.described()?.limits)),
+        _ => Draft::new(said.kind, ""),
+    };
+    let what = said.over(known).what(&Known::default()).map_err(unusable)?;
     let sentence = format!("Noted: {}.", words::event_phrase(&what, "", &ctx.dial()));
     set(what, None, &sentence, journal, ctx)
 }
 
 fn list_hours(ctx: &mut Context<'_>) -> anyhow::Result<()> {
-    let hours = ctx.journal()?.described()?.hours;
+    let Shop { hours, limits, .. } = ctx.journal()?.described()?;
     let object = |what: What| Value::Object(form::write(&what));
     let mut lines = Vec::new();
     let (mut week, mut closed) = (Vec::new(), Vec::new());
@@ -282,7 +290,11 @@ fn list_hours(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         days["event_id"] = event.0.into();
         closed.push(days);
     }
-    ctx.answer(&lines.join("\n"), &json!({ "hours": week, "closed": closed }))
+    if limits != HouseLimits::default() {
+        lines.push(words::limits_line(&limits, ctx.clock_face));
+    }
+    let limits = object(What::LimitsSet(limits));
+    ctx.answer(&lines.join("\n"), &json!({ "hours": week, "closed": closed, "limits": limits }))
 }
 
 /// Writes an event of the shop and says so once it is on the disk.

@@ -93,7 +93,7 @@ pub fn plan(journal: &Journal, _: &Said, _: &Picture) -> anyhow::Result<Drawn> {
 /// The plan of today and of the next days, with what is said of each lot.
 fn day(html: &mut Html, on: &Told<'_>, plan: &DayPlan) {
     let (dial, now) = (on.picture.dial(), on.scene.now);
-    let told = words::PlanTold { day: plan, dial: &dial };
+    let told = words::PlanTold::of(plan, &dial);
     let minute = (now - plan.made_at).as_minutes();
     html.element("h1", &[], &told.plan_title(minute));
     if let Some(deed) = told.next_deed(minute).filter(|_| on.scene.due().is_none()) {

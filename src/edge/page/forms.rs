@@ -170,6 +170,7 @@ impl Told<'_> {
             (Title::Lot, waits.map(|one| one.lot.name.clone()).chain(one()).collect()),
             (Title::Hours, spans.iter().map(|one| one.days.to_string()).chain(one()).collect()),
             (Title::Closed, one()),
+            (Title::Limits, one()),
         ] {
             let Some(kind) = title.kind().filter(|_| !names.is_empty()) else { continue };
             let links = names.iter().map(|name| {

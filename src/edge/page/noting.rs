@@ -336,6 +336,7 @@ pub fn described(kind: Kind, name: &str, scene: &Scene) -> Option<Draft> {
             let spans = scene.hours.spans();
             What::Hours(*spans.iter().find(|hours| hours.days.to_string() == name)?)
         }
+        Kind::Limits => What::LimitsSet(scene.limits),
         Kind::Mould => {
             let moulds = &scene.bench.casting.as_ref()?.moulds;
             What::Bench(Bench::Mould(moulds.iter().find(|one| is(&one.code))?.clone()))

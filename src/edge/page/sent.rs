@@ -19,12 +19,13 @@ pub const OPENED: &str = "opened";
 pub const SCALE: &str = "scale";
 
 /// What is noted of the shop itself and of the casting bench.
-pub const OF_THE_SHOP: [Title; 15] = [
+pub const OF_THE_SHOP: [Title; 16] = [
     Title::Kiln,
     Title::LoadType,
     Title::Lot,
     Title::Hours,
     Title::Closed,
+    Title::Limits,
     Title::Mould,
     Title::MouldRenamed,
     Title::Room,

@@ -147,6 +147,7 @@ fn firing(habit: &Habit, load: &LoadType, lit: Moment, random: &mut Pcg64Mcg) ->
         shelves: Vec::new(),
         loss: lost.then_some(worth),
         counted: Counted::default(),
+        full: None,
     };
     then.push((drawn + Span::minutes(40), What::Outcome(outcome)));
     let packing = Packing {

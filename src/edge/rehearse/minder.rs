@@ -84,7 +84,7 @@ pub(super) fn deed(
             let verdict = words::came_out(over, load.under_cones, load.over_cones);
             let (note, shelves) = (String::new(), Vec::new());
             let counted = Counted::default();
-            What::Outcome(Outcome { verdict, note, shelves, loss: None, counted })
+            What::Outcome(Outcome { verdict, note, shelves, loss: None, counted, full: None })
         }
         _ => return None,
     })

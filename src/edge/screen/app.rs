@@ -70,6 +70,7 @@ pub struct App {
     aside: Vec<Aside>,
     gave_way: Option<Span>,
     pub far: bool,
+    pub day: plan::Made,
     /// The chosen kiln fills the floor.
     pub alone: bool,
     /// The page of the list of keys that is open, counted on over its end.
@@ -224,10 +225,7 @@ impl App {
             Meaning::Floor => {
                 (self.far, self.alone, self.view) = (false, false, View::Floor);
             }
-            Meaning::FarView => {
-                self.far = !self.far;
-                self.view = View::Floor;
-            }
+            Meaning::FarView => return self.turn_far(context),
             Meaning::Alone => {
                 (self.far, self.alone) = (false, self.far || !self.alone);
             }

@@ -17,6 +17,7 @@ use crate::firing::fields::{self, Of, WHEN};
 use crate::firing::{Doubt, Event, EventId, Kind, Others, Verdict, What};
 use crate::hours::Hours;
 use crate::kiln::{Kiln, LoadType};
+use crate::plan::limits::HouseLimits;
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
 use crate::scene::{Doubted, KilnScene, MouldScene, PastFiring, Phase, Scene};
@@ -229,6 +230,11 @@ pub fn load_type(known: Option<&LoadType>) -> Form {
 /// The form that says when somebody is there: on days that have their hours, or on others.
 pub fn hours(known: Option<Hours>) -> Form {
     described(Title::Hours, known.map(What::Hours))
+}
+
+/// The form for what the plan keeps to.
+pub fn limits(known: HouseLimits) -> Form {
+    described(Title::Limits, Some(What::LimitsSet(known)))
 }
 
 /// The form for days on which nobody is there.

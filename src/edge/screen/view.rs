@@ -4,14 +4,11 @@ mod shop;
 
 pub use shop::{ShopRow, ShopView};
 
-use std::sync::Arc;
-
 use super::key::Meaning;
 use super::pick::Pick;
 use super::review::Review;
 use crate::edge::own_schedules::Offered;
 use crate::edge::shop::store::{Entries, Settings};
-use crate::plan::DayPlan;
 use crate::scene::{BenchScene, FiringScene, MouldScene, PastFiring, Sort};
 use crate::units::Moment;
 use crate::words::{self, Dial};
@@ -30,10 +27,9 @@ pub enum View {
     Bench(BenchView),
 }
 
-/// The plan of the day, `None` until it is made.
+/// The page of the plan.
 #[derive(Debug, Clone, Default)]
 pub struct PlanView {
-    pub day: Option<Arc<DayPlan>>,
     /// Which lot somebody is at.
     pub pick: Pick,
     /// Why that lot is where it is, in place of the list.

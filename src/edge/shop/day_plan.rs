@@ -59,5 +59,5 @@ pub fn of(
     };
     let drawing = drawing_list(&known, &made.tables, &made.plan);
     let barred = shop.adopted.as_ref().map(|(_, said)| said.barred.clone()).unwrap_or_default();
-    Ok(DayPlan { shop: FromShop { barred, taken, drawing }, asked_at, ..made })
+    Ok(DayPlan { shop: FromShop { barred, taken, drawing, limits: shop.limits }, asked_at, ..made })
 }

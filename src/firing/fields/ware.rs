@@ -1,6 +1,8 @@
 //! The fields of ware that waits, and of the plan that the shop goes by.
 
 use super::{Field, Of, SAY_LOAD};
+use crate::closed::Word as _;
+use crate::plan::limits::Counts;
 
 /// A lot that is ready later is so as the morning begins, and one that is wanted as the day ends.
 const MORNING: u32 = 8;
@@ -56,4 +58,32 @@ pub static PLANNED: [Field; 3] = [
     field!("barred" "barred" Of::Program(0.0, 0.0) =>
         like("[{\"lot\": \"7\", \"load_type\": \"glaze\", \"kiln\": \"North\"}]", "");
         "The lots that somebody chose not to have in a kiln, or in none where `kiln` is left out: objects with `lot`, `load_type` and `kiln`."),
+];
+
+const COUNTS: Of = Of::Word("how much that counts,", Counts::NAMES);
+
+/// What is said of a sentence of the shop begins with it.
+pub static LIMITS: [Field; 10] = [
+    field!("gas_kilns" "gas kilns" Of::Count => like("2", "how many may climb at once, if not all");
+        "How many gas kilns may climb at once, if not all."),
+    field!("power_kw" "power in kW" Of::Kilowatts =>
+        like("24.5", "what the house gives at once, if not enough for all"), within("the power of the house in kW"), by("power", "KW");
+        "What power the house gives at once, in kW, if it is not enough for all kilns."),
+    field!("cheap_from" "cheap from" Of::TimeOfDay => like("\"22:00\"", "22:00, where power is cheaper at night");
+        "From when on power is cheaper, by the clock on the wall."),
+    field!("cheap_to" "cheap to" Of::TimeOfDay => like("\"6:00\"", "6:00");
+        "Until when power is cheaper."),
+    field!("cheap_price" "cheap kWh" Of::Money =>
+        like("0.19", "what it costs then, in your own money"), within("the price of a kWh");
+        "What a kWh costs then, in your own money."),
+    field!("on_time" "on time" COUNTS => like("\"more\"", "");
+        "I would rather fire a kiln half full than have ware late: less, usual or more."),
+    field!("at_once" "at once" COUNTS => like("\"less\"", "");
+        "I would rather fire today than let ware wait: less, usual or more."),
+    field!("apart" "apart" COUNTS => like("\"more\"", "");
+        "I would rather wait a day than meet two watches: less, usual or more."),
+    field!("attended" "attended" COUNTS => like("\"more\"", "");
+        "I would rather wait a day than have nobody there at a drop: less, usual or more."),
+    field!("full" "full kilns" COUNTS => like("\"less\"", "");
+        "I would rather wait for a full kiln than light one more: less, usual or more."),
 ];

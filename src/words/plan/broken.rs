@@ -51,8 +51,14 @@ impl PlanTold<'_> {
                 let from = from.unwrap_or("already".into());
                 format!("hands would be short for {minutes:.0} min {from}")
             }
-            Broken::GasAtOnce { kilns } => format!("{kilns} gas kilns would climb at once"),
-            Broken::PowerAtOnce { kw } => format!("{kw:.1} kW would be drawn at once"),
+            Broken::GasAtOnce { kilns } => {
+                let may = self.tables.instance.limits.gas_kilns_climbing_at_once;
+                format!("{kilns} gas kilns would climb at once, and {may} may")
+            }
+            Broken::PowerAtOnce { kw } => {
+                let may = self.tables.instance.limits.power_kw_at_once;
+                format!("{kw:.1} kW would be drawn at once, and {may} kW are there")
+            }
             Broken::WatchesMeet { chance, .. } => {
                 format!("watches of that day would meet with {}", in_100(chance))
             }

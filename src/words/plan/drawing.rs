@@ -98,7 +98,7 @@ impl PlanTold<'_> {
             Some(at) if at <= 0.0 => format!("now: {what}"),
             Some(at) => format!("{}: {what}", self.when(at, 0.0)),
         };
-        let lines: Vec<String> = self.shop.drawing.iter().map(line).collect();
+        let lines: Vec<String> = self.day.shop.drawing.iter().map(line).collect();
         if lines.is_empty() { vec![NOTHING_DRAWN.into()] } else { lines }
     }
 }

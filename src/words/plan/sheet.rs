@@ -1,5 +1,6 @@
 //! The day as it stands on a sheet for the wall.
 
+use super::deeds::ADVICE;
 use super::{PlanTold, full};
 use crate::firing::{ConePack, Firing, Shop};
 use crate::kiln::same_name;
@@ -58,7 +59,7 @@ impl PlanTold<'_> {
         let packed = matches!(firing.state, State::Packed | State::Lit);
         let latest = self.latest(at);
         let lit = firing.state == State::Lit;
-        let watch = day(duty::watch(&self.tables, firing).0);
+        let watch = day(duty::watch(self.tables, firing).0);
         let watch = format!("{watch} {}", self.watchers(&self.duty(at)).unwrap_or_default());
         let lot = |lot: usize| {
             let is = &instance.lots[lot];
@@ -83,7 +84,7 @@ impl PlanTold<'_> {
 
     /// When it was made.
     pub fn as_of(&self) -> String {
-        let time = self.dial.time(self.asked_at);
-        format!("As planned at {time}. It is advice: a kiln that is firing goes by its own watch.")
+        let time = self.dial.time(self.day.asked_at);
+        format!("As planned at {time}. {ADVICE}")
     }
 }

@@ -1,8 +1,8 @@
-//! The plan of the day as it stands on a screen: a line of the day for each kiln, the next days, the next deed.
+//! The plan of the day as it stands on a screen: a line of the day for each kiln, the next days.
 
 use super::PlanTold;
 use crate::plan::{Held, State, duty, why};
-use crate::words::shortened;
+use crate::words::{alarms, shortened, turned};
 
 /// The hours of a line of the day.
 const HOURS: (f64, f64) = (6.0, 22.0);
@@ -15,17 +15,6 @@ const ORDINARY: usize = 80;
 const NEXT: [&str; 7] = ["day", "kiln", "load", "light", "not after", "drops", "who"];
 /// So many changes of a plan are shown.
 const CHANGES: usize = 3;
-/// A deed whose time is over for longer than this is not the next one, minutes.
-const OVER_MIN: f64 = 60.0;
-
-/// What is to be done next by the plan.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Deed {
-    /// Large, with the deed where there is room.
-    pub time: String,
-    pub deed: String,
-    pub what: String,
-}
 
 /// One line of letters, and what is painted over it.
 struct Strip {
@@ -110,7 +99,7 @@ impl PlanTold<'_> {
                 strip.paint(light, early, b'=');
                 strip.paint(early, late, b'#');
                 strip.paint(firing.draw, firing.draw + is.draw_min, b'D');
-                let watch = duty::watch(&self.tables, firing);
+                let watch = duty::watch(self.tables, firing);
                 eyes.paint(watch.0, watch.1, b'-');
                 if said.is_empty() && self.is_today(at) {
                     said = self.beside(at, said_room - 1);
@@ -168,7 +157,8 @@ impl PlanTold<'_> {
         if rows.len() == 1 { Vec::new() } else { rows.iter().map(line).collect() }
     }
 
-    /// Whether the plan that is gone by holds, or what has changed, as many lines as there is room for.
+    /// Whether the plan that is gone by holds, or what has changed, as many lines as there is room for; and what
+    /// counts otherwise than usual.
     pub fn standing_lines(&self) -> Vec<String> {
         let mut lines: Vec<String> = self.standing().into_iter().collect();
         let changes = self.changes();
@@ -176,38 +166,8 @@ impl PlanTold<'_> {
         lines.extend(shown.map(|(_, what, why)| format!("{what}: {why}.")));
         let more = changes.len().saturating_sub(CHANGES);
         lines.extend((more > 0).then(|| format!("and {more} more: spyhole plan")));
+        lines.extend(turned(&self.day.shop.limits).iter().map(|said| alarms::capital(said) + "."));
         lines
-    }
-
-    /// The deed that comes next.
-    pub fn next_deed(&self, now_min: f64) -> Option<Deed> {
-        let mut deeds: Vec<(f64, String, String)> = Vec::new();
-        let mut add = |at: f64, deed: String, with: String| deeds.push((at, deed, with));
-        for (at, firing) in self.plan.firings.iter().enumerate() {
-            let kiln = self.kiln(firing.way);
-            let with =
-                format!(" with {}: {}", self.load_type(firing.way), self.lots(&self.plan, at));
-            let starts = self.tables.instance.kiln_of(firing.way).starts_by_itself;
-            if matches!(firing.state, State::Planned | State::Packing) {
-                add(firing.pack, format!("Pack {kiln}"), with.clone());
-            }
-            if firing.state != State::Lit {
-                let light = if starts { "Set" } else { "Light" };
-                add(firing.light, format!("{light} {kiln}"), with);
-            }
-            add(firing.draw, format!("Draw {kiln}"), String::new());
-        }
-        for (kiln, free) in self.tables.instance.kilns.iter().zip(&self.tables.free_from) {
-            if kiln.cool_at.is_some() {
-                add(free - kiln.draw_min, format!("Draw {}", kiln.name), String::new());
-            }
-        }
-        deeds.retain(|(at, ..)| *at > now_min - OVER_MIN);
-        let (at, deed, with) = deeds.into_iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
-        let time = if at <= now_min { "NOW".into() } else { self.time(at) };
-        let day = if self.is_on(now_min, at) { String::new() } else { self.weekday(at, "%A: ") };
-        let what = format!("{day}{deed}{with}.");
-        Some(Deed { time, deed, what })
     }
 
     /// A lot in a line: where it is planned, or that it waits.
@@ -231,7 +191,7 @@ impl PlanTold<'_> {
         if let Some(at) = self.plan.firing_of(lot) {
             return format!("{} Why: {}.", self.firing(at), self.why(at));
         }
-        let waiting = why::left_waiting(&self.tables, &self.plan);
+        let waiting = why::left_waiting(self.tables, self.plan);
         let found = waiting.iter().find(|(of, _)| *of == lot);
         found.map_or_else(String::new, |(_, why)| {
             format!("{} waits: {}", self.id(lot), self.waits_line(lot, why))
@@ -240,8 +200,8 @@ impl PlanTold<'_> {
 
     /// When it was made, as the title of its page.
     pub fn plan_title(&self, now_min: f64) -> String {
-        let (day, time) = (self.long_date(0.0), self.dial.time(self.asked_at));
-        let age = (self.moment(now_min) - self.asked_at).as_minutes().floor();
+        let (day, time) = (self.long_date(0.0), self.dial.time(self.day.asked_at));
+        let age = (self.moment(now_min) - self.day.asked_at).as_minutes().floor();
         let old = if age < 1.0 { String::new() } else { format!(", {age:.0} min ago") };
         format!("The day, {day}: planned at {time}{old}")
     }

@@ -96,7 +96,7 @@ fn law_a_mould_surely_opened_is_asked_about_on_the_bench_alone() {
 fn law_a_calendar_has_each_mould_once_and_lets_go_of_what_was_opened() {
     let mut shop = staffed();
     let export = |shop: &TestShop| {
-        calendar(std::iter::empty(), &shop.bench(), |_| None, Scale::Celsius, now())
+        calendar(std::iter::empty(), &shop.bench(), None, |_| None, Scale::Celsius, now())
     };
     shop.closed("A1", 5);
     let before = export(&shop);

@@ -70,7 +70,14 @@ pub(crate) fn look(target: Seen) -> What {
 
 pub(crate) fn outcome(verdict: Verdict) -> What {
     let (note, shelves) = ("bright".into(), vec![]);
-    What::Outcome(Outcome { verdict, note, shelves, loss: Some(12.5), counted: Counted::default() })
+    What::Outcome(Outcome {
+        verdict,
+        note,
+        shelves,
+        loss: Some(12.5),
+        counted: Counted::default(),
+        full: None,
+    })
 }
 
 pub(crate) fn strike(event: EventId) -> What {

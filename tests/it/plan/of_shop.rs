@@ -224,3 +224,142 @@ fn regress_a_plan_leaves_out_nothing_just_written() {
     bench.at(172).say("look Wren --target down");
     assert_eq!([173, 176, 190].map(|at| drop(bench.at(at))), [172; 3]);
 }
+
+/// What the shop says of gas, power and cheap hours bounds its plan, and the plan says so; said anew without it,
+/// there is no limit.
+#[test]
+fn law_a_plan_keeps_to_what_the_shop_says() {
+    let bench = shop();
+    bench.say("lot gold --contents rims --fills full --of Wren --pieces 40");
+    let first = bench.json("plan");
+    let why = |plan: &Value| plan["left_waiting"][0]["why"].as_str().unwrap_or_default().to_owned();
+    assert_eq!(firings(&first).len(), 1, "{first}");
+    bench.say("limits --gas-kilns 0");
+    let none = bench.json("plan");
+    assert!(why(&none).ends_with("1 gas kilns would climb at once, and 0 may"), "{none}");
+    assert_eq!(firings(&none).len(), 0, "{none}");
+    assert!(bench.say("hours list").contains("the plan keeps to: 0 gas kilns at once"));
+    bench.say("limits --gas-kilns ''");
+    assert_eq!(bench.json("plan"), first);
+    // Two that may not climb together do not.
+    bench.say("lot gold --contents cups --fills full --of North --pieces 40");
+    bench.say("limits --gas-kilns 1");
+    let apart = bench.json("plan");
+    let climbs = |plan: &Value| -> Vec<(String, String)> {
+        let one = |firing: &Value| {
+            let of = |key: &str| firing[key].as_str().unwrap().to_owned();
+            (of("light_at"), of("drop_p50"))
+        };
+        plan["firings"].as_array().unwrap().iter().map(one).collect()
+    };
+    let [one, other] = &climbs(&apart)[..] else { panic!("{apart}") };
+    assert!(one.1 <= other.0, "{apart}");
+    // Power, and what it costs at night.
+    let other = Bench::new();
+    other.say("kiln change North --fuel electric");
+    other.say("hours set 'every day' 0:00 24:00");
+    other.say("lot gold --contents rims --fills full --of North --pieces 40");
+    let fuel = |plan: &Value| plan["costs_eur"]["fuel"].as_f64().unwrap();
+    let dear = other.json("plan");
+    other.say("limits --cheap-from 22:00 --cheap-to 21:59 --cheap-price 0.03");
+    let cheap = other.json("plan");
+    assert!(fuel(&dear) > 1.0 && fuel(&cheap) < 0.2 * fuel(&dear), "{dear} {cheap}");
+    other.say("limits --power 5kW");
+    let none = other.json("plan");
+    assert!(why(&none).ends_with("8.0 kW would be drawn at once, and 5 kW are there"), "{none}");
+    assert!(other.refused("limits --cheap-price ''").contains("from when to when power is cheap"));
+    let list = other.say("hours list");
+    assert!(list.contains("5 kW at once; power at 0.03 a kWh 22:00 to 21:59"), "{list}");
+}
+
+/// A sentence that counts more or less changes the plan, and stands with it.
+#[test]
+fn law_sentences_change_what_a_plan_is_worth() {
+    let bench = shop();
+    bench.say("lot gold --contents rims --fills quarter --of Wren --pieces 60");
+    let usual = bench.json("plan");
+    assert!(firings(&usual).is_empty() && usual.get("you_said").is_none(), "{usual}");
+    bench.say("limits --at-once more --full less");
+    let turned = bench.json("plan");
+    assert_eq!(firings(&turned).len(), 1, "{turned}");
+    let said = "counts more: I would rather fire today than let ware wait";
+    assert_eq!(turned["you_said"][0], said);
+    assert!(bench.say("plan").contains(&format!("You said\n  {said}\n")));
+    bench.say("limits --at-once usual --full ''");
+    assert_eq!(bench.json("plan"), usual);
+}
+
+/// How full a kiln was, said as it is unpacked, teaches what the lots of that load type fill.
+#[test]
+fn law_how_full_it_was_is_learned() {
+    let mut bench = shop();
+    bench.say("lot gold --contents rims --fills half --of Wren --pieces 40");
+    bench.say("pack Wren --load gold --lot 1");
+    bench.at(1).say("light Wren");
+    bench.at(400).say("off Wren");
+    bench.at(1500).say("drawn Wren");
+    bench.at(1501).say("outcome Wren good --full full");
+    bench.say("lot gold --contents cups --fills 75% --of Wren --pieces 40");
+    bench.say("lot decal --contents jugs --fills 75% --of Wren --pieces 40");
+    let plan = bench.json("plan");
+    // Twice as much as was said, beside what was said twice.
+    let times = 2.0_f64.powf(1.0 / 3.0);
+    let share = |lot: &str| {
+        let all = plan["firings"].as_array().unwrap();
+        let its = all.iter().find(|one| one["batch_ids"].to_string().contains(lot));
+        its.map(|one| (one["full_share"].as_f64().unwrap(), one["kiln"].as_str().unwrap()))
+    };
+    let (full, kiln) = share("cups").expect("cups are fired");
+    assert_eq!(kiln, "Wren", "{plan}");
+    assert!((full - 0.75 * times).abs() < 1e-3, "{plan}");
+    let taken = plan["taken_as_usual"].to_string();
+    let said = "Lots of gold fill 1.3 times what is said of them, by how full 1 kiln was.";
+    assert!(taken.contains(said) && !taken.contains("Lots of decal"), "{taken}");
+}
+
+/// The calendar has what is planned as tentative and without a reminder; another plan moves it, and what is no
+/// longer planned is cancelled.
+#[test]
+fn law_the_calendar_goes_with_the_plan() {
+    let bench = shop();
+    let file = bench.shop().with_file_name("kilns.ics");
+    let calendar = || {
+        bench.say(&format!("alarms --ics {}", file.display()));
+        let text = fs::read_to_string(&file).unwrap().replace("\r\n ", "");
+        let events = text.split("BEGIN:VEVENT").skip(1).map(str::to_owned);
+        events.filter(|event| event.contains("UID:plan-")).collect::<Vec<String>>()
+    };
+    assert_eq!(calendar(), Vec::<String>::new());
+    bench.say("lot gold --contents rims --fills full --of Wren --pieces 40");
+    let cancelled = |event: &&String| event.contains("STATUS:CANCELLED");
+    assert!(calendar().iter().all(|event| cancelled(&event)), "nobody goes by it yet");
+    let plan = bench.json("plan --adopt");
+    let of = |key: &str| {
+        let time = plan["firings"][0][key].as_str().unwrap();
+        let at = chrono::DateTime::parse_from_rfc3339(time).unwrap();
+        at.with_timezone(&chrono::Utc).format("%Y%m%dT%H%M%SZ").to_string()
+    };
+    let is = |event: &String, step: &str, kiln: &str| {
+        event.contains(&format!("UID:plan-{step}-0-{kiln}@spyhole"))
+    };
+    let adopted = calendar();
+    let find = |events: &[String], step: &str, kiln: &str| {
+        events.iter().find(|event| is(event, step, kiln)).unwrap().clone()
+    };
+    for (step, key) in [
+        ("pack", "pack_from"),
+        ("light", "light_at"),
+        ("watch", "watch_from"),
+        ("draw", "draw_from"),
+    ] {
+        let event = find(&adopted, step, "Wren");
+        assert!(event.contains("STATUS:TENTATIVE") && !event.contains("VALARM"), "{event}");
+        assert!(event.contains("SUMMARY:Plan: "), "{event}");
+        assert!(event.contains(&format!("DTSTART:{}", of(key))), "{step} {}: {event}", of(key));
+    }
+    assert_eq!(adopted.iter().filter(cancelled).count(), adopted.len() - 4);
+    bench.say("plan --elsewhere 1");
+    let moved = calendar();
+    assert!(cancelled(&&find(&moved, "pack", "Wren")));
+    assert!(find(&moved, "pack", "North").contains("Plan: Pack North"));
+}

@@ -196,7 +196,7 @@ pub(crate) fn price(kind: Kind, of: &str, value: f64, unit: &str) -> Price {
 /// An outcome of which nothing is said but this.
 pub(crate) fn came(verdict: Verdict) -> Outcome {
     let (note, shelves) = (String::new(), Vec::new());
-    Outcome { verdict, note, shelves, loss: None, counted: Counted::default() }
+    Outcome { verdict, note, shelves, loss: None, counted: Counted::default(), full: None }
 }
 
 pub(crate) fn kiln(name: &str, fuel: Fuel) -> Kiln {

@@ -112,8 +112,9 @@ fn argument(field: &'static Field, again: bool) -> Arg {
         (id, value) => (id, value.to_owned()),
     };
     let required = field.needed && field.usual.is_empty() && (field.in_place || !again);
-    let takes_back =
-        again && !field.needed && matches!(field.of, Of::Text(_) | Of::Count | Of::Money);
+    let takes_back = again
+        && !field.needed
+        && matches!(field.of, Of::Text(_) | Of::Count | Of::Money | Of::Kilowatts | Of::TimeOfDay);
     let help = match field.about.strip_suffix('.').filter(|_| takes_back) {
         Some(about) => format!("{about}{TAKES_BACK}"),
         None => field.about.to_owned(),

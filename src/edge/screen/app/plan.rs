@@ -12,13 +12,23 @@ use crate::plan::DayPlan;
 use crate::plan::adopted::Choice;
 use crate::words;
 
+/// The plan of the day as it was made last, where a page shows it.
+pub type Made = Option<Arc<DayPlan>>;
+
 impl App {
     pub(super) fn open_plan(&mut self) -> Vec<Effect> {
         self.far = false;
         if !self.takes_up(Meaning::Plan) {
-            self.view = View::Plan(PlanView::default());
+            (self.view, self.day) = (View::Plan(PlanView::default()), None);
         }
         self.plan_anew()
+    }
+
+    /// The far view or back; from there the plan's next deed is told in a shop that has ware.
+    pub(super) fn turn_far(&mut self, context: &Context<'_>) -> Vec<Effect> {
+        (self.far, self.view, self.day) = (!self.far, View::Floor, None);
+        let any = self.far && !context.scene.lots.is_empty();
+        if any { vec![Effect::Plan] } else { Vec::new() }
     }
 
     /// Asks for the plan that is open once more: something was written.
@@ -27,13 +37,11 @@ impl App {
     }
 
     pub fn shows_plan(&self) -> bool {
-        matches!(self.view, View::Plan(_))
+        matches!(self.view, View::Plan(_)) || self.far && self.day.is_some()
     }
 
     pub(super) fn plan_read(&mut self, day: Arc<DayPlan>) {
-        if let View::Plan(view) = &mut self.view {
-            view.day = Some(day);
-        }
+        self.day = Some(day);
     }
 
     /// Nothing is typed here: letters have meanings.
@@ -43,7 +51,7 @@ impl App {
         key: Key,
         context: &Context<'_>,
     ) -> Vec<Effect> {
-        let lots = view.day.as_ref().map_or(0, |day| day.tables.instance.lots.len());
+        let lots = self.day.as_ref().map_or(0, |day| day.tables.instance.lots.len());
         let mut effects = Vec::new();
         match key {
             Key::Char('i') => {
@@ -54,7 +62,7 @@ impl App {
             Key::Char('d') => view.drawing = !view.drawing,
             Key::Char(letter @ ('g' | 'k' | 'n' | 'o')) if lots > 0 => {
                 let at = view.pick.at.min(lots - 1);
-                let adopted = view.day.as_ref().and_then(|day| match letter {
+                let adopted = self.day.as_ref().and_then(|day| match letter {
                     'g' => Some(day.adopted()),
                     'k' => day.chosen(at, Choice::Keep),
                     'n' => day.chosen(at, Choice::LeaveOut),

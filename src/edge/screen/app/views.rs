@@ -299,6 +299,7 @@ fn shop_form(shop: &ShopView, place: usize, context: &Context<'_>) -> Result<For
             entry::strike(Some(("", About::Shop, *event, &words::closed_line(closed))))
         }
         ShopRow::NewClosed => entry::closed(),
+        ShopRow::Limits => entry::limits(scene.limits),
         ShopRow::House => entry::settings::house(house()?, &context.dial),
         ShopRow::Bell => entry::settings::bell(bell()?),
         ShopRow::Way(way) => entry::settings::way(way, bell()?),

@@ -7,7 +7,9 @@ use ratatui::text::Line;
 use super::frame::middle;
 use super::{Drawing, digits, hint_line, message_lines, told_rows, wrap};
 use crate::edge::screen::theme::Part;
-use crate::words;
+use crate::units::{Moment, Span};
+use crate::watch::agenda::Errand;
+use crate::words::{self, NextDeed};
 
 /// ```text
 /// what to do, in letters five rows high where there is room
@@ -17,10 +19,14 @@ use crate::words;
 pub(super) fn render(picture: &Drawing<'_>, area: Rect) {
     let scene = picture.scene;
     let first = scene.kilns.first();
-    let at_bench = scene.bench_first();
-    let bench = at_bench.as_ref().and_then(|errand| words::bench_afar(errand, scene.now));
-    let (phrase, big) = match bench.clone() {
-        Some((phrase, left)) => (phrase, Some(left)),
+    let deed = picture.planned_deed();
+    let at_bench = scene.bench_first().filter(|errand| {
+        let sooner = |(_, at): &(_, Moment)| *at < errand.at;
+        !deed.as_ref().is_some_and(sooner)
+    });
+    let beside = picture.beside(at_bench.as_ref(), deed.as_ref().map(|(deed, _)| deed));
+    let (phrase, big) = match beside.clone() {
+        Some((phrase, large)) => (phrase, Some(large)),
         None => (
             first.map(words::far_phrase).unwrap_or_default(),
             first.and_then(|kiln| words::big_text(kiln, scene.now)),
@@ -43,7 +49,7 @@ pub(super) fn render(picture: &Drawing<'_>, area: Rect) {
     let (scale, step) = letter_size(&letters, area.width, room, big.is_some());
     // Without room for letters the countdown gives way to the word, or stands below it.
     let big = match scale {
-        0 if bench.is_none() => first.and_then(|kiln| words::big_word(kiln, scene.now)),
+        0 if beside.is_none() => first.and_then(|kiln| words::big_word(kiln, scene.now)),
         _ => big,
     };
     let letter_rows = if scale == 0 { 1 } else { letters.len() as u16 * step };
@@ -80,14 +86,40 @@ pub(super) fn render(picture: &Drawing<'_>, area: Rect) {
         }
         _ => {
             let line = |errand| words::agenda_line(errand, scene.now, &picture.dial);
-            let at_bench = at_bench.as_ref().filter(|_| bench.is_some()).map(line);
+            let at_bench = at_bench.as_ref().filter(|_| beside.is_some()).map(line);
             let beside = at_bench.map(|line| format!("{}. ", words::alarms::capital(&line)));
-            let headline = beside.unwrap_or_default() + &picture.headline();
+            let deed = deed.filter(|_| scene.due().is_none());
+            let deed = deed.map(|(deed, _)| words::deed_line(&deed)).unwrap_or_default();
+            let headline = beside.unwrap_or_default() + &picture.headline() + &deed;
             picture.paragraph(headline, part, said);
         }
     }
     picture.paragraph(picture.unread(area.width).unwrap_or_default(), Part::Accent, unread);
     hint_line(picture, picture.made_up(hint));
+}
+
+impl Drawing<'_> {
+    /// What stands large where no kiln wants anything: the errand at the bench, or the deed of the plan.
+    fn beside(
+        &self,
+        at_bench: Option<&Errand>,
+        deed: Option<&NextDeed>,
+    ) -> Option<(String, String)> {
+        let deed = || deed.filter(|_| self.scene.is_quiet());
+        match at_bench {
+            Some(errand) => words::bench_afar(errand, self.scene.now),
+            None => deed().map(|deed| (deed.deed.clone(), deed.time.clone())),
+        }
+    }
+
+    /// What is to be done next today by the plan, and when.
+    fn planned_deed(&self) -> Option<(NextDeed, Moment)> {
+        let day = self.app.day.as_ref()?;
+        let now_min = (self.scene.now - day.made_at).as_minutes();
+        let deed = words::PlanTold::of(day, &self.dial).deed_of_today(now_min)?;
+        let at = day.made_at + Span::from_minutes(deed.at);
+        Some((deed, at))
+    }
 }
 
 /// How large the letters are drawn, and the rows a line of them takes; 0 if there is no room. The

@@ -21,11 +21,11 @@ const LEAST_LOTS: u16 = 4;
 
 pub(super) fn render(view: &PlanView, picture: &Drawing<'_>, area: Rect) {
     let dial = &picture.dial;
-    let Some(day) = &view.day else {
+    let Some(day) = &picture.app.day else {
         let inside = picture.framed(words::PLAN_TITLE.into(), Part::Accent, area);
         return picture.line(words::PLANNING.into(), Part::Quiet, inside);
     };
-    let told = words::PlanTold { day, dial };
+    let told = words::PlanTold::of(day, dial);
     let now = (picture.scene.now - day.made_at).as_minutes();
     let inside = picture.framed(told.plan_title(now), Part::Accent, area);
     let columns = usize::from(inside.width);

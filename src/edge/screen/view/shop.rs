@@ -31,6 +31,7 @@ pub enum ShopRow<'a> {
     /// By its place among the closed days.
     Closed(usize),
     NewClosed,
+    Limits,
     House,
     Bell,
     /// A way to ring that has to be set up.
@@ -65,7 +66,7 @@ impl ShopView {
         rows.extend((0..scene.hours.spans().len()).map(ShopRow::Hours));
         rows.push(ShopRow::NewHours);
         rows.extend((0..scene.hours.closed.len()).map(ShopRow::Closed));
-        rows.push(ShopRow::NewClosed);
+        rows.extend([ShopRow::NewClosed, ShopRow::Limits]);
         let Some(settings) = &self.settings else { return rows };
         rows.push(match &settings.house {
             Ok(_) => ShopRow::House,
@@ -96,6 +97,7 @@ impl ShopView {
             ShopRow::NewLoadType => words::ADD_LOAD_TYPE.into(),
             ShopRow::NewHours => words::ADD_HOURS.into(),
             ShopRow::NewClosed => words::ADD_CLOSED.into(),
+            ShopRow::Limits => words::limits_line(&scene.limits, dial.clock),
             ShopRow::Hours(place) => {
                 let hours = scene.hours.spans().get(place).copied();
                 hours.map_or_else(String::new, |hours| words::hours_line(&hours, dial.clock))

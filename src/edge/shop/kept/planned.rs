@@ -97,8 +97,8 @@ impl KeptShop {
         let stands =
             |shop: &Shop| shop.open.iter().map(|one| (one.id, one.state)).collect::<Vec<_>>();
         let otherwise = !Arc::ptr_eq(ware, &self.planned.ware)
-            || (&was.kilns, &was.load_types, &was.hours, &was.adopted)
-                != (&is.kilns, &is.load_types, &is.hours, &is.adopted)
+            || (&was.kilns, &was.load_types, &was.hours, &was.limits, &was.adopted)
+                != (&is.kilns, &is.load_types, &is.hours, &is.limits, &is.adopted)
             || stands(was) != stands(is);
         let drop = |advices: &Advices, id: FiringId| {
             let advice = advices.iter().find(|(of, _)| *of == id)?;
