@@ -161,11 +161,8 @@ fn describe(
     }
     let what = draft.what(&Known::default()).map_err(unusable)?;
     let known = Known { load_types: &shop.load_types, ..Known::default() };
-    let names: Vec<&str> = match said.kind {
-        Kind::Kiln => shop.kilns.iter().map(|kiln| kiln.name.as_str()).collect(),
-        _ => shop.load_types.iter().map(|load| load.name.as_str()).collect(),
-    };
-    let against = Against { names: &names, ..Against::of(known, ctx.now, ctx.dial()) };
+    let kilns = shop.kilns.iter().map(|kiln| kiln.name.as_str()).collect();
+    let against = Against { kilns, ..Against::of(known, ctx.now, ctx.dial()) };
     doubted(&what, ctx.now, &against, ctx)?;
     let sentence = match &what {
         What::LoadTypeSet(load) => {
@@ -186,8 +183,8 @@ pub fn of_kiln(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let what = said.over(Draft::new(said.kind, &kiln)).what(&Known::default());
     let what = what.map_err(unusable)?;
     let others = shop.kilns.iter().filter(|other| other.name != kiln);
-    let names: Vec<&str> = others.map(|other| other.name.as_str()).collect();
-    let against = Against { names: &names, ..Against::of(Known::default(), ctx.now, ctx.dial()) };
+    let kilns = others.map(|other| other.name.as_str()).collect();
+    let against = Against { kilns, ..Against::of(Known::default(), ctx.now, ctx.dial()) };
     doubted(&what, ctx.now, &against, ctx)?;
     let sentence = format!("{}.", words::event_phrase(&what, &kiln, &ctx.dial()));
     set(what, said.at.as_deref(), &sentence, journal, ctx)

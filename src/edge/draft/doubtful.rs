@@ -18,7 +18,7 @@ use crate::words::{self, Dial};
 const USUAL_CONES: f64 = 2.0;
 
 /// What an event may be hard to believe by.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct Against<'a> {
     pub kiln: &'a str,
     pub known: Known<'a>,
@@ -31,8 +31,8 @@ pub struct Against<'a> {
     pub seen_down: bool,
     /// The chance that the target has dropped, 0 to 1.
     pub dropped: Option<f64>,
-    /// What others of its kind are called in this shop.
-    pub names: &'a [&'a str],
+    /// What other kilns are called in this shop.
+    pub kilns: Vec<&'a str>,
     pub now: Moment,
     pub dial: Dial<'a>,
 }
@@ -66,7 +66,7 @@ impl<'a> Against<'a> {
             record: None,
             seen_down: false,
             dropped: None,
-            names: &[],
+            kilns: Vec::new(),
             now,
             dial,
         }
@@ -82,6 +82,7 @@ impl<'a> Against<'a> {
             looks: here.map_or(&[], |kiln| &kiln.curve.looks),
             seen_down: here.is_some_and(|kiln| kiln.phase == Phase::Dropped),
             dropped: here.and_then(|kiln| kiln.dropped),
+            kilns: scene.names(),
             ..Against::of(known, scene.now, dial)
         }
     }
@@ -128,19 +129,15 @@ impl<'a> Against<'a> {
                 .far_cone(&lit.load_type, lit.pack.target)
                 .or_else(|| self.other_cone(lit.schedule.as_deref()?, lit.pack.target)),
             What::LoadTypeSet(load) => {
-                self.far_cone(&load.name, load.target).or_else(|| self.name_like(&load.name))
+                let loads = self.known.load_types.iter().map(|load| load.name.as_str());
+                let like = || name_like(&load.name, loads);
+                self.far_cone(&load.name, load.target).or_else(like)
             }
             What::KilnSet(Kiln { name, .. }) | What::KilnRenamed { name, .. } => {
-                self.name_like(name)
+                name_like(name, self.kilns.iter().copied())
             }
             _ => None,
         }
-    }
-
-    fn name_like(&self, name: &str) -> Option<Doubtful<'a>> {
-        let known = self.names.iter().any(|known| same_name(known, name));
-        let like = self.names.iter().find(|like| text::look_alike(like, name));
-        like.filter(|_| !known).map(|like| Doubtful::Name(like))
     }
 
     fn far_cone(&self, load_type: &str, target: Cone) -> Option<Doubtful<'a>> {
@@ -156,4 +153,13 @@ impl<'a> Against<'a> {
         let goes_to = named.and_then(Offered::schedule)?.target;
         (goes_to != target).then_some(Doubtful::OtherCone(goes_to, target))
     }
+}
+
+fn name_like<'a>(
+    name: &str,
+    mut others: impl Iterator<Item = &'a str> + Clone,
+) -> Option<Doubtful<'a>> {
+    let known = others.clone().any(|known| same_name(known, name));
+    let like = others.find(|like| text::look_alike(like, name));
+    like.filter(|_| !known).map(Doubtful::Name)
 }

@@ -47,7 +47,7 @@ CREATE TABLE IF NOT EXISTS page_rang (
 ) STRICT;
 CREATE TABLE IF NOT EXISTS page_door (
     id      INTEGER PRIMARY KEY CHECK (id = 1),
-    address TEXT NOT NULL                 -- that of this computer by which a device came last
+    address TEXT NOT NULL                 -- that of this computer by which a device was paired last
 ) STRICT;
 ";
 
@@ -273,7 +273,7 @@ impl Journal {
         .map(drop)
     }
 
-    /// Writes down by which address of this computer a device came.
+    /// Writes down by which address of this computer a device was paired.
     ///
     /// # Errors
     /// When the file cannot be written.
@@ -282,7 +282,7 @@ impl Journal {
         self.in_table(sql, [address.to_string()])
     }
 
-    /// The address of this computer by which a device came last.
+    /// The address of this computer by which a device was paired last.
     ///
     /// # Errors
     /// When the file cannot be read.

@@ -102,7 +102,7 @@ pub struct Serving {
     /// None while the port cannot be had.
     server: Option<Server>,
     noted: HashMap<String, Moment>,
-    /// The address by which devices came last, and when it was looked whether this computer still has it.
+    /// The address by which a device was paired last, and when it was looked whether this computer still has it.
     door: Option<IpAddr>,
     looked: Option<Instant>,
 }
@@ -239,7 +239,7 @@ impl Serving {
         }
     }
 
-    /// A device came by this address of this computer: the one by which it was paired is where it stays.
+    /// A device came by this address of this computer: that by which one was paired is where they stay.
     pub fn came_by(&mut self, address: Option<IpAddr>, is_paired_by_it: bool) {
         let known = self.door.is_some() && !is_paired_by_it;
         let Some(address) = address.filter(|_| !known) else { return };

@@ -194,7 +194,7 @@ fn pair(
     let number = journal.offer(&digests.0, &digests.1, ends)?;
     // It counts as shown before anybody can be as fast as that.
     journal.show_offer(number, SHOWN_FOR, SystemClock.now())?;
-    let moved = worked.filter(|was| addresses.iter().all(|one| one.ip != *was));
+    let moved = worked.filter(|was| address::all().iter().all(|one| one.ip != *was));
     let moved = moved.map(|was| address::url(was, port));
     let no_pin = journal.pin()?.is_none().then(|| words::PAGE_NO_PIN.to_owned());
     let remarks = [unserved, no_pin].into_iter().flatten().collect();

@@ -123,7 +123,8 @@ impl Desk<'_> {
             None => self.about(sent, scene)?,
         };
         let was = was.map(|(was, _)| was);
-        let at = when(sent, was.as_ref(), (tapped, dial))?;
+        let opened = was.as_ref().zip(sent.said(OPENED));
+        let at = steps::when(sent.said(WHEN.key).unwrap_or_default(), opened, tapped, dial)?;
         let kiln = scene.kiln(&sent.kiln);
         let known = Known {
             load_types: &scene.load_types,
@@ -189,12 +190,7 @@ impl Desk<'_> {
             (What::Reading(_), About::Firing(firing)) => self.kept.record(firing).ok(),
             _ => None,
         };
-        let names = match sent.kind {
-            Kind::Kiln | Kind::KilnRenamed => scene.names(),
-            _ => scene.load_types.iter().map(|load| load.name.as_str()).collect(),
-        };
         let against = Against {
-            names: &names,
             record: record.as_ref().map(|record| (&record.firing, &*record.past)),
             ..Against::in_scene(known, &sent.kiln, scene, *dial)
         };
@@ -263,19 +259,6 @@ impl Desk<'_> {
             Who::Person(name) if name != self.by.person() => Some((name.clone(), event.clone())),
             _ => None,
         })
-    }
-}
-
-/// When it happened, as it is said; a correction leaves the moment as it was.
-fn when(
-    sent: &Sent,
-    was: Option<&Event>,
-    (tapped, dial): (Moment, &Dial<'_>),
-) -> Result<Moment, String> {
-    match (sent.said(WHEN.key).unwrap_or_default(), was) {
-        (text, Some(was)) if sent.said(OPENED) == Some(text) => Ok(was.at),
-        ("", _) => Ok(tapped),
-        (text, _) => words::read_past(text, tapped, dial),
     }
 }
 

@@ -6,11 +6,11 @@ use crate::alarm::{Alarm, State, Task};
 use crate::casting::What as Bench;
 use crate::edge::draft::{Draft, Known};
 use crate::firing::event::Packing;
-use crate::firing::{FiringId, Kind, What};
+use crate::firing::{Event, FiringId, Kind, What};
 use crate::kiln::{LoadType, same_name};
 use crate::scene::{BenchScene, KilnScene, Phase, Scene};
-use crate::units::Span;
-use crate::words::{self, Refusal, Title};
+use crate::units::{Moment, Span};
+use crate::words::{self, Dial, Refusal, Title};
 
 /// The steps of one kiln, in the order in which they are offered.
 pub const STEPS: [Title; 16] = [
@@ -141,6 +141,23 @@ pub fn is_taken(kind: Kind, name: &str, scene: &Scene) -> bool {
 /// Whether it is asked when it happened.
 pub fn is_timed(kind: Kind) -> bool {
     !kind.describes() && !matches!(kind, Kind::Shelved | Kind::Struck)
+}
+
+/// When it happened, as it is said; a correction that says what it said as it was opened leaves the moment as it was.
+///
+/// # Errors
+/// Why the text is no time.
+pub fn when(
+    text: &str,
+    was: Option<(&Event, &str)>,
+    now: Moment,
+    dial: &Dial<'_>,
+) -> Result<Moment, String> {
+    match (text, was) {
+        (text, Some((was, opened))) if text == opened => Ok(was.at),
+        ("", _) => Ok(now),
+        (text, _) => words::read_past(text, now, dial),
+    }
 }
 
 /// What is known of a step: a load that is packed is what was said of it.

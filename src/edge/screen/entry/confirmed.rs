@@ -32,7 +32,8 @@ impl Form {
         if self.title == Title::Past {
             return self.past(scene, dial);
         }
-        let at = self.when(scene.now, dial).map_err(wrong)?;
+        let was = self.corrects.as_ref().map(|(was, opened)| (&**was, opened.as_str()));
+        let at = steps::when(self.said("at"), was, scene.now, dial).map_err(wrong)?;
         let load_types = scene.load_types.as_slice();
         let known = Known {
             load_types,
@@ -51,12 +52,7 @@ impl Form {
             if let Some(question) = &self.mistaken {
                 return Err(Problem::Unusual(question.clone()));
             }
-            let names: Vec<&str> = match self.title {
-                Title::Kiln | Title::Rename => scene.names(),
-                _ => load_types.iter().map(|load| load.name.as_str()).collect(),
-            };
             let against = Against {
-                names: &names,
                 record: self.record.as_deref().map(|record| (&record.firing, &*record.past)),
                 ..Against::in_scene(known, &self.kiln, scene, *dial)
             };
@@ -119,14 +115,6 @@ impl Form {
         let known = Known { load_types: &scene.load_types, ..Known::default() };
         let read = |text: &str, until| words::read_past(text, until, dial);
         Ok(paper.told(&known, scene.now, &read)?)
-    }
-
-    fn when(&self, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
-        match (self.said("at"), &self.corrects) {
-            (text, Some((was, opened))) if text == opened => Ok(was.at),
-            ("", _) => Ok(now),
-            (text, _) => words::read_past(text, now, dial),
-        }
     }
 
     /// The schedule picked in a light form.
