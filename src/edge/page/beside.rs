@@ -106,6 +106,7 @@ fn day(html: &mut Html, on: &Told<'_>, plan: &DayPlan) {
         html.lines("pre", &[], told.timeline(minute, DAY).iter().map(String::as_str));
         html.element("p", &[("class", "caution")], words::PAGE_PLAN_MEANS);
         html.lines("pre", &[], told.next_table().iter().map(String::as_str));
+        told.standing_lines().iter().for_each(|line| html.element("p", &[], line));
     });
     let lots = plan.tables.instance.lots.len();
     if lots == 0 {

@@ -234,7 +234,7 @@ pub fn hours(known: Option<Hours>) -> Form {
 
 /// The form for what the plan keeps to.
 pub fn limits(known: HouseLimits) -> Form {
-    described(Title::Limits, Some(What::LimitsSet(known)))
+    form_of(Title::Limits, "", About::Shop, &Draft::of(&What::LimitsSet(known)), &[])
 }
 
 /// The form for days on which nobody is there.

@@ -32,9 +32,9 @@ pub(super) fn habit(day: &DayPlan, careful: bool) -> Plan {
     let mut t = 0.0;
     while t < instance.last_drop_by {
         let staffed = tables.hands[(t / STEP_MIN) as usize] > 0;
-        for kiln in 0..instance.kilns.len() {
-            if staffed && free[kiln] <= t {
-                packed(tables, &mut plan, (kiln, &mut free[kiln]), (t, careful), &order);
+        for (kiln, free) in free.iter_mut().enumerate() {
+            if staffed && *free <= t {
+                packed(tables, &mut plan, (kiln, free), (t, careful), &order);
             }
         }
         t += if staffed { 15.0 } else { 30.0 };

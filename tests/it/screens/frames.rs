@@ -100,7 +100,6 @@ pub(super) fn begun(name: &str) -> Desk {
         }
         "not_saved" => not_saved(),
         "the_day" => the_day(),
-        "the_quiet_day" => the_quiet_day(),
         "two_firings" => two_firings(),
         "own_schedules" => own_schedules(),
         "with_settings" => with_settings(),
@@ -226,20 +225,10 @@ fn fahrenheit_and_twelve_hours() -> Desk {
 /// Two kilns burn, one is empty; gold and decals wait. The plan is made once for all of them.
 fn the_day() -> Desk {
     static DAY: OnceLock<Arc<DayPlan>> = OnceLock::new();
-    planned(Desk::with_past(), &DAY).after("7")
-}
-
-/// The same where no kiln is lit.
-fn the_quiet_day() -> Desk {
-    static DAY: OnceLock<Arc<DayPlan>> = OnceLock::new();
-    planned(Desk::with_a_year(), &DAY)
-}
-
-fn planned(desk: Desk, day: &OnceLock<Arc<DayPlan>>) -> Desk {
     let lots = ["i1\trims\t40\tfull\t3\n", "i3\tplates\t12\thalf\t3\n"];
-    let mut desk = lots.iter().fold(desk, |desk, keys| desk.after(keys));
-    desk.plans = Some(Arc::clone(day.get_or_init(|| Arc::new(desk.day_plan()))));
-    desk
+    let mut desk = lots.iter().fold(Desk::with_past(), |desk, keys| desk.after(keys));
+    desk.plans = Some(Arc::clone(DAY.get_or_init(|| Arc::new(desk.day_plan()))));
+    desk.after("7")
 }
 
 fn far_view() -> Desk {

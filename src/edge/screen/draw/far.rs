@@ -20,10 +20,8 @@ pub(super) fn render(picture: &Drawing<'_>, area: Rect) {
     let scene = picture.scene;
     let first = scene.kilns.first();
     let deed = picture.planned_deed();
-    let at_bench = scene.bench_first().filter(|errand| {
-        let sooner = |(_, at): &(_, Moment)| *at < errand.at;
-        !deed.as_ref().is_some_and(sooner)
-    });
+    let first_at = deed.as_ref().map_or(Moment(i64::MAX), |(_, at)| *at);
+    let at_bench = scene.bench_first().filter(|errand| errand.at <= first_at);
     let beside = picture.beside(at_bench.as_ref(), deed.as_ref().map(|(deed, _)| deed));
     let (phrase, big) = match beside.clone() {
         Some((phrase, large)) => (phrase, Some(large)),
