@@ -26,10 +26,13 @@ pub enum Unfit {
     TooLong { what: &'static str, seen: String, has: usize, of: &'static str, most: usize },
 }
 
-/// A name as it stands in a command that is suggested: quoted where it has blanks.
+/// A name or path as it stands in a command that is suggested: quoted where it has blanks.
 pub fn argument(name: &str) -> Cow<'_, str> {
-    let plain = |c: char| c.is_alphanumeric() || "-_.,".contains(c);
-    if name.chars().all(plain) { Cow::Borrowed(name) } else { Cow::Owned(format!("'{name}'")) }
+    let plain = |c: char| c.is_alphanumeric() || "-_.,/".contains(c);
+    if name.chars().all(plain) {
+        return Cow::Borrowed(name);
+    }
+    Cow::Owned(format!("'{}'", name.replace('\'', r"'\''")))
 }
 
 /// Whether a character is a command to a terminal, or ends a line.

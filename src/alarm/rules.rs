@@ -109,7 +109,7 @@ pub const RULES: [AlarmRule; 21] = [
         enters: "the target cone was seen down, the schedule orders something after it, and no setting is recorded for that",
         leaves: "a setting or off is recorded, or the last order is over: then it is to be shut off",
         consequence: "the load goes on heating: over-fired gold has to be put on again, over-fired glaze is lost",
-        response: "turn the kiln down as the schedule says and record the setting, or shut it off and record off",
+        response: "turn the kiln down as the schedule says and record the setting; or, to end the firing, shut it off and record off",
         time_to_respond: Span::minutes(2),
         raised_again_after: Some(Span::minutes(2)),
         answered_by: &[Turned, Off, Aborted],

@@ -371,9 +371,9 @@ pub static OUTCOME: [Field; 10] = [
     field!("good" "good" Of::Count => like("52", PIECES_ASK), by("good", "PIECES"), rare();
         "How many pieces came out good."),
     field!("under" "under" Of::Count => like("3", PIECES_ASK), by("under", "PIECES"), rare();
-        "How many pieces came out under."),
+        "How many pieces came out under-fired."),
     field!("over" "over" Of::Count => like("8", PIECES_ASK), by("over", "PIECES"), rare();
-        "How many pieces came out over."),
+        "How many pieces came out over-fired."),
     field!("broken" "broken" Of::Count => like("1", PIECES_ASK), by("broken", "PIECES"), rare();
         "How many pieces are broken or cracked."),
     field!("not_fired" "not fired" Of::Count => like("40", PIECES_ASK), by("not_fired", "PIECES"), rare();
@@ -421,7 +421,7 @@ pub static KILN: [Field; 5] = [
         like("1260", "the maker's limit, 1260C or 2300F, if known"), within("the maker's limit in C"), by("ceiling", "");
         "The hottest the maker allows, with its unit, for example 1260C."),
     field!("fastest_climb_c_per_h" "top climb" Of::Rate =>
-        like("180", "at most near the top, 180C/h, if known"), within("the fastest climb near the top in C/h"), by("fastest_climb", "");
+        like("180", "fastest near the top, like 180C/h"), within("the fastest climb near the top in C/h"), by("fastest_climb", "");
         "The fastest it can climb near the top, with its unit, for example 180C/h."),
 ];
 

@@ -155,7 +155,7 @@ pub fn notice(notice: Notice) -> &'static str {
     match notice {
         Notice::ReturnedUnanswered => "it went away by itself before anybody answered",
         Notice::FloodBegan => "ten new alarms in ten minutes: one summary rings for all",
-        Notice::FloodOver => "the flood is over: alarms ring one by one again",
+        Notice::FloodOver => "so many alarms are over: they ring one by one again",
         Notice::TookOver => "this process rings from now on",
     }
 }

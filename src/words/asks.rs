@@ -19,7 +19,8 @@ pub static SCALE: Field = one_of("scale", "shown in");
 pub static CLOCK: Field = one_of("clock", "clock");
 pub static FOLDER: Field =
     text("folder", "schedules", "in a folder beside the shop's file, or in another");
-pub static DRAW_BELOW: Field = text("draw_below", "open below", "100C, common practice, no source");
+pub static DRAW_BELOW: Field =
+    text("draw_below", "open below", "100C if left empty (common practice)");
 pub static NAME: Field = text("name", "name", "as you call it");
 pub static WAYS: Field =
     text("ways", "called by", "sound, speech, desktop, email ... in this order");

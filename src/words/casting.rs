@@ -24,8 +24,10 @@ pub fn bench_lines(
         )];
     }
     let mut lines = vec![bench_first(code, advice, now, dial)];
+    let lets_go =
+        if window.opens_p95 <= now { "It likely let go" } else { "It will likely let go" };
     let lets_go = format!(
-        "It will likely let go between {} and {}, about {}",
+        "{lets_go} between {} and {}, about {}",
         time(window.opens_p05),
         time(window.opens_p95),
         time(window.opens_p50)
@@ -35,12 +37,13 @@ pub fn bench_lines(
     } else {
         "by this shop's own cracked casts"
     };
-    lines.push(format!("{lets_go}; after {} it may be too late ({edge}).", time(window.late_p05)));
+    let from = if window.late_p05 <= now { "since" } else { "after" };
+    lines.push(format!("{lets_go}; {from} {} it may be too late ({edge}).", time(window.late_p05)));
     if is_forgotten(advice, now) {
         lines.push(format!("Is {code} still closed? If not, note how it came out."));
     }
     if !advice.cast.drain_noted {
-        lines.push("Nobody noted when it was drained: the usual minutes are taken.".into());
+        lines.push("Nobody noted when it was drained: the usual draining time is assumed.".into());
     }
     lines.extend(remark.map(|remark| remark_line(remark, dial, now)));
     lines
@@ -101,11 +104,10 @@ pub fn casts_title(code: &str) -> String {
 pub const NO_CASTS: &str = "No cast is noted yet.";
 /// Said where "all" are none.
 pub const NO_MOULD_MEANT: &str =
-    "No mould is meant: name them like A3, A1-A4,B7 or \"all but B7\".";
+    "No mould is named: write them like A3, A1-A4,B7 or \"all but B7\".";
 pub const NO_MOULDS_YET: &str = "There is no mould yet: m describes one.";
 /// Said where nobody said when somebody is there.
-pub const BENCH_NEEDS_HOURS: &str =
-    "Nothing is planned for when somebody is here: say it with \"spyhole hours set\".";
+pub const BENCH_NEEDS_HOURS: &str = "Nobody has said when somebody is here, so checks may fall on any hour: say it with \"spyhole hours set mon-fri 8:00 17:30\".";
 /// Of plaster and slip: HSE ceramics sheets CR2 and CR3 (silica dust); common practice (crumbs); the makers'
 /// limit for plaster.
 pub const CAUTION_BENCH: &str = "Dust of dry slip harms the lungs: wipe and mop, never sweep. No plaster crumbs back into the slip. Never dry moulds above 49 C (120 F).";

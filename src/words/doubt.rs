@@ -103,7 +103,7 @@ fn guide_stood(down: Moment, stood: Moment, now: Moment, dial: &Dial<'_>) -> Str
 /// Said of a target that was seen down when clock, readings and all else made that very unlikely.
 fn unlikely(down: Moment, now: Moment, dial: &Dial<'_>) -> String {
     format!(
-        "By all else that is known, a drop by {} has less than 1 chance in {}.",
+        "All else says that it is hardly down by {}: less than 1 chance in {}.",
         dial.time_and_day(down, now),
         1.0 / UNLIKELY
     )

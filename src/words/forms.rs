@@ -176,6 +176,21 @@ pub fn title(title: Title, kiln: &str) -> String {
     }
 }
 
+/// A line that opens the form of something new, or of a kiln that is picked in it.
+pub fn begins(title: Title) -> &'static str {
+    match title {
+        Title::Kiln => "add a kiln",
+        Title::Rename => "rename a kiln",
+        Title::Retire => "retire a kiln",
+        Title::LoadType => "add a load type",
+        Title::Hours => "add hours when somebody is here",
+        Title::Closed => "add closed days",
+        Title::Person => "add somebody to call",
+        Title::Resting => "take an alarm out of service",
+        _ => "",
+    }
+}
+
 /// The same of a form that corrects: `Correction: Otter was lit`.
 pub fn correction(title: &str) -> String {
     format!("Correction: {title}")

@@ -23,7 +23,7 @@ pub fn misfit(misfit: &Misfit, (at, read): (Moment, Celsius), dial: &Dial<'_>) -
         Against::Lit { since, most } => {
             format!("{since} after lighting a kiln is at {} at most", t(most))
         }
-        Against::Target { end } => format!("its target is down at about {}", t(end)),
+        Against::Target { end } => format!("its target cone goes down at about {}", t(end)),
         Against::Usual { since, about } => {
             format!("{since} after lighting this kiln usually reads about {}", t(about))
         }

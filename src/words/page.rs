@@ -24,7 +24,7 @@ pub const PAGE_HUSH_SAYS: &str =
     "The computer does not answer, so nobody else hears of it from here.";
 pub const PAGE_FLOOR: &str = "All kilns";
 pub const PAGE_TRY: &str = "Try the sound";
-pub const PAGE_LOCKED: &str = "A phone that is locked, or shows something else, is silent: only e-mail, a web request or the shop's broker reaches it then (\"Kilns and loads\", \"Ways to ring\").";
+pub const PAGE_LOCKED: &str = "A phone that is locked, or shows something else, is silent: only e-mail, a web request to another service (webhook) or the shop's message broker (MQTT) reaches it then (\"Kilns and loads\", \"Ways to ring\").";
 
 /// Said to what is turned away.
 pub const PAGE_NOT_HERE: &str =
@@ -42,8 +42,8 @@ pub const PAGE_NAME_MISSING: &str =
     "The device has no name: call it something like \"Ada's phone\".";
 pub const PAGE_NO_CODE: &str =
     "That is no code: it is the eight letters that \"spyhole page\" shows on the shop's computer.";
-pub const PAGE_NO_SUCH_CODE: &str = "No such code is shown on the shop's computer: it was used, it is over, or a letter is wrong. \"spyhole page\" shows a new one.";
-pub const PAGE_NOTHING_RINGS: &str = "That does not ring any more.";
+pub const PAGE_NO_SUCH_CODE: &str = "No such code is shown on the shop's computer: it was used already, its time has run out, or a letter is wrong. \"spyhole page\" shows a new one.";
+pub const PAGE_NOTHING_RINGS: &str = "That alarm was over or answered before: nothing is changed.";
 
 /// Said where what was answered rings no more.
 pub const PAGE_ANSWERED: &str = "Answered.";
@@ -163,7 +163,8 @@ pub const PAGE_AGAIN: &str = "Try again";
 pub const PAGE_SAVING: &str = "Saving ...";
 pub const PAGE_NOT_SAVED: &str = "NOT SAVED for";
 pub const PAGE_NO_CONE: &str = "First say what at least one cone does.";
-pub const PAGE_GARBLED: &str = "This page is out of date: open the kiln again and note it there.";
+pub const PAGE_GARBLED: &str =
+    "Not saved: this page is out of date. Go back, open it on the page again, and enter it there.";
 
 /// `Target: leaning`
 pub fn page_target(seen: &str) -> String {
@@ -192,7 +193,7 @@ pub fn page_changed_since(said: &str, who: &str, at: &str) -> String {
 
 pub const PAGE_WAY: &str = "the page";
 pub const PAGE_NOBODY_RINGS: &str =
-    "no device says that it sounds: open the page on one and tap it once for the sound";
+    "no phone or tablet has its sound on: open the page on one and tap it once";
 pub const PAGE_NOT_TRIED: &str = "no device has said within five minutes that it sounds: tap \"Try the sound\" on one, then try the bell again";
 
 /// On a computer that shows a shop elsewhere.
@@ -296,7 +297,8 @@ pub const PAGE_SWITCHED_OFF: &str =
     "The page is switched off. Devices stay paired for when it is switched on again.";
 pub const PAGE_NO_DEVICE: &str = "No device is paired: \"spyhole page\" pairs one.";
 pub const PAGE_NO_NETWORK: &str = "this computer has no address in a network that a phone could reach: connect it to the shop's network, or name an address with --address";
-pub const PAGE_NOT_SERVED_YET: &str = "Until somebody keeps watch, the page cannot be opened.";
+pub const PAGE_NOT_SERVED_YET: &str =
+    "The page cannot be opened until \"spyhole keep\" or the screen runs on this computer.";
 pub const PAGE_BURNT: &str = "five wrong codes were typed, so this one is worth nothing any more: look who is in the network, then run \"spyhole page\" again";
 pub const PAGE_CODE_OVER: &str = "The code is over. The page stays switched on.";
 pub const PAGE_OTHER_ADDRESSES: [&str; 3] =

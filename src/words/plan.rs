@@ -85,6 +85,11 @@ impl PlanTold<'_> {
         &self.tables.instance.lots[lot].id
     }
 
+    /// The same before a verb: what lies in it may be many.
+    fn lot(&self, lot: usize) -> String {
+        format!("lot {}", self.id(lot))
+    }
+
     fn lots(&self, plan: &Plan, firing: usize) -> String {
         self.ids(plan.lots_in(firing))
     }
@@ -142,14 +147,14 @@ impl PlanTold<'_> {
                 format!("{kiln} is firing {load} ({lots}), lit {}.", self.at(light, light))
             }
         };
-        let drop = self.when(self.tables.drop_at(firing), light);
-        let from = self.when(duty::watch(self.tables, firing).0, light);
+        let drop = self.at(self.tables.drop_at(firing), light);
+        let from = duty::watch(self.tables, firing).0;
         let watch = match self.watchers(&duty) {
-            Some(names) => format!("{names} {} from {from}", verb(&duty)),
-            None => format!("nobody is there to watch from {from}"),
+            Some(names) => format!("{names} {} from {}", verb(&duty), self.in_short(from, light)),
+            None => format!("its watch begins {}, and nobody is there", self.at(from, light)),
         };
         let drawn = self.at(firing.draw, light);
-        format!("{first} It drops about {drop}; {watch}. Draw it {drawn}.")
+        format!("{first} Its cone likely drops {drop}; {watch}. Draw it {drawn}.")
     }
 
     /// `Tuesday 3 March`.
@@ -169,7 +174,7 @@ impl PlanTold<'_> {
             return format!("the kiln is {full}, and to leave its lots waiting would cost more");
         };
         let then = then.map(|then| format!(" and still needs its {then} after this"));
-        format!("{} is wanted by {}{}", self.id(lot), self.on_day(by), then.unwrap_or_default())
+        format!("{} is wanted by {}{}", self.lot(lot), self.on_day(by), then.unwrap_or_default())
     }
 
     /// Why a lot waits, and what would help.
@@ -178,7 +183,7 @@ impl PlanTold<'_> {
         let load = self.tables.instance.load_type_of(lot);
         match *why {
             WaitsWhy::After { first } => {
-                let first = self.id(first);
+                let first = self.lot(first);
                 (
                     format!("it needs {first} first, which waits as well"),
                     Some(format!("what helps {first}")),
@@ -238,7 +243,7 @@ impl PlanTold<'_> {
         let days = if days == 1.0 { "a day".to_owned() } else { format!("{days:.0} days") };
         format!(
             "{} is {days} late: wanted by {}, drawn by {}",
-            self.id(lot),
+            self.lot(lot),
             self.on_day(wanted),
             self.on_day(drawn)
         )

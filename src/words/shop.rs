@@ -8,10 +8,6 @@ use crate::kiln::{Kiln, LoadType};
 use crate::scene::Happened;
 use crate::units::{Celsius, Moment, Scale};
 
-pub const ADD_KILN: &str = "add a kiln";
-pub const RENAME_KILN: &str = "rename a kiln";
-pub const RETIRE_KILN: &str = "retire a kiln";
-pub const ADD_LOAD_TYPE: &str = "add a load type";
 pub const SHOP_TITLE: &str = "Shop";
 
 /// `North            gas       250 litres, up to 1260 C`.
@@ -48,14 +44,10 @@ pub fn load_type_line(load: &LoadType) -> String {
     )
 }
 
-pub const ADD_HOURS: &str = "add hours when somebody is here";
-pub const ADD_CLOSED: &str = "add closed days";
 /// Said where nobody said when somebody is there.
 pub const NO_HOURS: &str =
     "Nobody has said when somebody is here. Say it with: spyhole hours set mon-fri 8:00 17:30";
 
-pub const ADD_PERSON: &str = "add somebody to call";
-pub const ADD_RESTING: &str = "take an alarm out of service";
 /// What is done with something of a list.
 pub const KEEP_OR_DROP: [&str; 2] = ["keep it", "take it off the list"];
 pub const SAY_WHICH_ALARM: &str = "First say which kiln and which alarm.";
@@ -131,7 +123,7 @@ pub fn not_a_number(seen: &str) -> String {
 
 /// What will be kept if the form is confirmed: lines that are there afterwards.
 pub fn will_keep(line: &str) -> String {
-    format!("Enter keeps: {line}.")
+    format!("Enter saves: {line}.")
 }
 
 pub const WILL_DROP: &str = "Enter takes it off the list.";

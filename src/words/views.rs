@@ -22,9 +22,9 @@ pub const NOTHING_DUE: &str =
 pub const RINGS_ELSEWHERE: &str =
     "What rings is at another kiln: 1 shows which, and a answers it there.";
 
-/// `F2: look Heron; what you typed is kept`: below a form while another kiln is due.
+/// `F2 notes look at Heron; this is kept`: below a form while another kiln is due.
 pub fn to_the_due(key: &str, action: &str, kiln: &str) -> String {
-    format!("{key}: {action} {kiln}; what you typed is kept")
+    format!("{key} notes {action} at {kiln}; this is kept")
 }
 
 /// The way back to what made way for a kiln that is due.

@@ -391,3 +391,13 @@ fn law_names_and_notes_have_an_end() {
     let said = say(&shop, &format!("import {}", file.display())).refused();
     assert!(said.contains("line 3: it is longer than 1048576 bytes"), "{said}");
 }
+
+/// A name in a command that is suggested is one word to a shell, and that name.
+#[test]
+fn crosscheck_a_suggested_name_is_one_word_to_a_shell() {
+    for name in ["North", "Old Gas", "Ada's North", "$HOME; `ls` \"x\"", "/tmp/a shop.db"] {
+        let command = format!("printf '%s.' {}", text::argument(name));
+        let run = std::process::Command::new("sh").args(["-c", &command]).output().unwrap();
+        assert_eq!(String::from_utf8(run.stdout).unwrap(), format!("{name}."), "{command}");
+    }
+}

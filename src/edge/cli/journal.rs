@@ -7,6 +7,7 @@ use serde_json::json;
 
 use super::context::{Context, Unusable};
 use crate::edge::journal::{CheckReport, Journal, backup};
+use crate::text::argument;
 
 #[derive(Debug, Subcommand)]
 pub enum JournalCommand {
@@ -163,9 +164,10 @@ fn restore(args: &RestoreArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         sentence.push_str(&format!(" What was there before is kept as {}.", replaced.display()));
     }
     if let Some(rescued) = &restored.rescued {
-        let rescued = rescued.display();
+        let rescued = rescued.display().to_string();
         sentence.push_str(&format!(
-            " What was written meanwhile is in {rescued}: to bring it over, use \"spyhole --shop {rescued} export -o meanwhile.jsonl\" and \"spyhole import meanwhile.jsonl\"."
+            " What was written meanwhile is in {rescued}: to bring it over, use \"spyhole --shop {} export -o meanwhile.jsonl\" and \"spyhole import meanwhile.jsonl\".",
+            argument(&rescued)
         ));
     }
     let object = json!({

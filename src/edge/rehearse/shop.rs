@@ -34,7 +34,7 @@ const WRONG_LASTS: Span = Span::minutes(75);
 #[derive(Debug)]
 pub struct RehearsalShop {
     shop: KeptShop,
-    /// Every firing that was begun, without its newest readings.
+    /// Every firing that was begun.
     firings: BTreeMap<FiringId, Firing>,
     load_types: Vec<LoadType>,
     places: Vec<MadeUpKiln>,
@@ -112,7 +112,7 @@ impl RehearsalShop {
                 schedule: lit.schedule.map(str::to_owned),
                 plan: plan.unwrap_or_default(),
             });
-            self.write(None, at, what)?;
+            self.write_deed(None, at, what)?;
         }
         if let Some(load_type) = setting.packed {
             let at = START - Span::minutes(30);
@@ -123,7 +123,7 @@ impl RehearsalShop {
                 pack: self.usual_pack(load_type),
                 ..Packing::default()
             };
-            self.write(None, at, What::Packed(packing))?;
+            self.write_deed(None, at, What::Packed(packing))?;
         }
         self.live(START)?;
         if let Some((name, role, wanted)) = setting.comes_at {
@@ -197,17 +197,28 @@ impl RehearsalShop {
         self.place(&self.firings.get(&firing)?.kiln)
     }
 
-    /// Writes what a colleague did, and lets its simulated kiln follow it.
-    fn write(&mut self, firing: Option<FiringId>, at: Moment, what: What) -> anyhow::Result<()> {
-        let event = NewEvent::new(firing, at, Who::Person(words::COLLEAGUE.into()), what);
-        let Some(id) = self.shop.write_event(&event, None, at)?.firing else { return Ok(()) };
-        let firing = self.shop.journal().firing(id)?;
+    /// Writes what a colleague did or a probe read, and lets its simulated kiln follow it. It comes after
+    /// all that was written of its firing, so that nothing is read back.
+    fn write(&mut self, event: &NewEvent) -> anyhow::Result<()> {
+        let written = self.shop.write_event(event, None, event.at)?;
+        let Some(id) = written.firing else { return Ok(()) };
+        let firing = self.firings.entry(id).or_insert_with(|| Firing { id, ..Firing::default() });
+        firing.step(written.id, event.at, &event.who, &event.what);
         let here = |place: &&mut MadeUpKiln| place.firing == Some(id) || place.name == firing.kiln;
         if let Some(place) = self.places.iter_mut().find(here) {
-            place.follow(Some(&firing).filter(|firing| firing.state != State::Closed));
+            place.follow(Some(&*firing).filter(|firing| firing.state != State::Closed));
         }
-        self.firings.insert(id, firing);
         Ok(())
+    }
+
+    /// The same of a colleague.
+    fn write_deed(
+        &mut self,
+        firing: Option<FiringId>,
+        at: Moment,
+        what: What,
+    ) -> anyhow::Result<()> {
+        self.write(&NewEvent::new(firing, at, Who::Person(words::COLLEAGUE.into()), what))
     }
 
     /// Every kiln does what its firing says: whatever was struck or entered late.
@@ -236,7 +247,7 @@ impl RehearsalShop {
         };
         let deeds: Vec<(FiringId, What)> = self.places.iter().filter_map(to_do).collect();
         for (firing, what) in deeds {
-            self.write(Some(firing), self.at, what)?;
+            self.write_deed(Some(firing), self.at, what)?;
         }
         Ok(())
     }
@@ -348,13 +359,14 @@ impl Behind for RehearsalShop {
         while self.at < until {
             let minute = Moment(self.at.0 - self.at.0.rem_euclid(60_000) + 60_000);
             self.at = minute.min(until);
-            for place in &mut self.places {
-                for (at, celsius) in place.kiln.advance(self.at) {
-                    if let Some(event) = place.reading(&self.firings, at, celsius) {
-                        self.shop.write_event(&event, None, at)?;
-                    }
-                }
-            }
+            let firings = &self.firings;
+            let read_in = |place: &mut MadeUpKiln| {
+                let read = place.kiln.advance(self.at).into_iter();
+                read.filter_map(|(at, celsius)| place.reading(firings, at, celsius))
+                    .collect::<Vec<_>>()
+            };
+            let read: Vec<NewEvent> = self.places.iter_mut().flat_map(read_in).collect();
+            read.iter().try_for_each(|event| self.write(event))?;
             if self.at == minute {
                 self.go_wrong();
                 self.mind()?;

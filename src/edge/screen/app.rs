@@ -244,7 +244,7 @@ impl App {
             Meaning::Correct => return self.ask_entries(context),
             Meaning::Ware if !context.scene.is_new() => self.form = Some(entry::lot(None, context)),
             Meaning::Acknowledge => return self.acknowledge(context),
-            Meaning::PutOff => self.open_put_off(context),
+            Meaning::Form(Title::PutOff) => self.open_put_off(context),
             _ if context.scene.is_new() => return self.open_first(context),
             of_a_kiln => self.open(of_a_kiln, context),
         }
@@ -266,7 +266,7 @@ impl App {
         let Some(kiln) = self.kiln(context.scene) else {
             return self.tell(Tone::Refused, words::refusal(Refusal::NoKiln, ""));
         };
-        let begins = matches!(meaning, Meaning::Light | Meaning::Pack);
+        let begins = matches!(meaning, Meaning::Form(Title::Light) | Meaning::Form(Title::Pack));
         match entry::which(meaning, kiln, context.scene).filter(|_| begins) {
             // The empty kilns are offered instead of one that burns or cools.
             Some(which) => self.form = Some(which),
@@ -339,8 +339,8 @@ impl App {
             return self.tell(Tone::Refused, words::cannot_be_put_off(alarm));
         }
         match kiln {
-            Some(kiln) => self.open_at(Meaning::PutOff, kiln, context),
-            None => self.open(Meaning::PutOff, context),
+            Some(kiln) => self.open_at(Meaning::Form(Title::PutOff), kiln, context),
+            None => self.open(Meaning::Form(Title::PutOff), context),
         }
     }
 
@@ -411,13 +411,9 @@ impl App {
                     Confirmed::Kept(kept) => vec![Effect::Keep(kept)],
                 }
             }
-            Err(Problem::Wrong(text)) => {
-                form.problem = Some(text);
-                Vec::new()
-            }
-            Err(Problem::Unusual(text)) => {
-                form.asked = true;
-                form.problem = Some(text);
+            Err(problem) => {
+                form.asked |= matches!(problem, Problem::Unusual(_));
+                form.problem = Some(problem.said());
                 Vec::new()
             }
         }
@@ -428,8 +424,7 @@ impl App {
         let id = match (answer, self.form.as_mut()) {
             (Ok(id), _) => id,
             (Err(Unwritten { why, overtaken }), Some(form)) => {
-                form.saving = false;
-                form.problem = Some(words::not_saved(&why));
+                form.unsaved(&why);
                 if overtaken {
                     form.take_in(context);
                 }
@@ -478,10 +473,7 @@ impl App {
     fn kept(&mut self, answer: Result<Box<Settings>, String>) {
         let Some(form) = self.form.as_mut().filter(|form| form.saving) else { return };
         match answer {
-            Err(why) => {
-                form.saving = false;
-                form.problem = Some(words::not_saved(&why));
-            }
+            Err(why) => form.unsaved(&why),
             Ok(settings) if form.title == Title::First => self.settings_read(*settings),
             Ok(settings) => {
                 self.form = None;

@@ -7,7 +7,7 @@ pub mod settings;
 use super::form::{Field, Form};
 use super::input::Context;
 use super::key::Meaning;
-use crate::casting::{Found, What as Bench};
+use crate::casting::Found;
 use crate::edge::draft::{Draft, Lack};
 use crate::edge::from_paper;
 use crate::edge::shop::steps;
@@ -15,8 +15,7 @@ use crate::edge::shop::store::{About, Entries};
 use crate::firing::event::{Look, Role};
 use crate::firing::fields::{self, Of, WHEN};
 use crate::firing::{Doubt, Event, EventId, Kind, Others, Verdict, What};
-use crate::hours::Hours;
-use crate::kiln::{Kiln, LoadType};
+use crate::kiln::LoadType;
 use crate::plan::limits::HouseLimits;
 use crate::review::Suggestion;
 use crate::review::suggestion::Change;
@@ -34,6 +33,15 @@ pub enum Problem {
     Wrong(String),
     /// It can, if somebody confirms once more.
     Unusual(String),
+}
+
+impl Problem {
+    /// Its sentence.
+    pub fn said(self) -> String {
+        match self {
+            Problem::Wrong(text) | Problem::Unusual(text) => text,
+        }
+    }
 }
 
 impl From<Lack> for Problem {
@@ -98,10 +106,8 @@ fn fields_of(asks: &'static fields::Field, draft: &Draft, load_types: &[LoadType
         Of::Word(..) | Of::Family => {
             Field::named(asks, words.iter().map(|word| (word.replace('_', " "), *word)), said)
         }
-        Of::LoadType => {
-            Field::named(asks, load_types.iter().map(|load| (&load.name, &load.name)), said)
-        }
-        Of::Schedule | Of::Alarm => Field::named(asks, [("", ""); 0], said),
+        Of::LoadType => Field::words(asks, load_types.iter().map(|load| &*load.name), said),
+        Of::Schedule | Of::Alarm => Field::words(asks, [], said),
         _ if asks.is_many() => {
             return Field::lines(asks, draft.all_said(asks.key).map(str::to_owned)).collect();
         }
@@ -112,10 +118,9 @@ fn fields_of(asks: &'static fields::Field, draft: &Draft, load_types: &[LoadType
 /// The form that takes a firing of before from paper.
 fn past(kiln: &KilnScene, context: &Context<'_>) -> Form {
     let scene = context.scene;
-    let names = scene.names().into_iter().map(|name| (name, name));
     let draft = Draft::new(Kind::Lit, "");
     let of = |field: &'static fields::Field| match field.key {
-        "kiln" => vec![Field::named(field, names.clone(), &kiln.kiln)],
+        "kiln" => vec![Field::words(field, scene.names(), &kiln.kiln)],
         _ => fields_of(field, &draft, &scene.load_types),
     };
     let fields = from_paper::fields().into_iter().flat_map(of).collect();
@@ -140,8 +145,7 @@ pub fn correct(entries: &Entries, was: &Event, context: &Context<'_>) -> Form {
     }
     form.offer_lots(scene);
     let begins = matches!(was.what, What::Packed(_) | What::Lit(_));
-    let names = scene.names().into_iter().map(|name| (name, name));
-    form.fields.extend(begins.then(|| Field::named(&asks::KILN, names, &entries.kiln)));
+    form.fields.extend(begins.then(|| Field::words(&asks::KILN, scene.names(), &entries.kiln)));
     if matches!(was.what, What::Lit(_)) {
         let others = Others::ALL.map(|one| (words::others(one), one.name()));
         form.fields.push(Field::named(&asks::OTHERS, others, Others::Stay.name()));
@@ -168,23 +172,17 @@ pub fn which(then: Meaning, chosen: &KilnScene, scene: &Scene) -> Option<Form> {
     if names.is_empty() || is_free(&chosen) || chosen.phase == Phase::Aborted {
         return None;
     }
-    let fields = vec![Field::named(&asks::KILN, names.into_iter().map(|name| (name, name)), "")];
+    let fields = vec![Field::words(&asks::KILN, names, "")];
     let mut form = Form::new(Title::Which, &chosen.kiln, About::Shop, fields);
     form.notices = vec![words::refusal(steps::taken(chosen), &chosen.kiln)];
     form.then = Some(then);
     Some(form)
 }
 
-/// The form that describes a kiln anew, or a new one.
-pub fn kiln(known: Option<&Kiln>) -> Form {
-    described(Title::Kiln, known.cloned().map(What::KilnSet))
-}
-
 /// The form that renames one of these kilns, or takes it off the floor or back.
 pub fn of_kiln(title: Title, names: Vec<&str>) -> Form {
     let mut form = form(title, "", About::Shop);
-    let names = names.into_iter().map(|name| (name, name));
-    form.fields.insert(0, Field::named(&asks::KILN, names, ""));
+    form.fields.insert(0, Field::words(&asks::KILN, names, ""));
     form.fold(form.fields.len());
     form
 }
@@ -201,12 +199,10 @@ pub fn lot(known: Option<&Lot>, context: &Context<'_>) -> Form {
         }
     };
     let mut form = form_of(Title::Lot, "", About::Shop, &draft, &scene.load_types);
-    let names = scene.names();
     for field in &mut form.fields {
         match field.asks.key {
             "of_kiln" => {
-                let names = names.iter().map(|name| (*name, *name));
-                *field = Field::named(field.asks, names, draft.said("of_kiln"));
+                *field = Field::words(field.asks, scene.names(), draft.said("of_kiln"));
             }
             "ready" | "wanted" => {
                 let said = known.and_then(|lot| match field.asks.key {
@@ -222,34 +218,9 @@ pub fn lot(known: Option<&Lot>, context: &Context<'_>) -> Form {
     form
 }
 
-/// The form that describes a load type anew, or a new one.
-pub fn load_type(known: Option<&LoadType>) -> Form {
-    described(Title::LoadType, known.cloned().map(What::LoadTypeSet))
-}
-
-/// The form that says when somebody is there: on days that have their hours, or on others.
-pub fn hours(known: Option<Hours>) -> Form {
-    described(Title::Hours, known.map(What::Hours))
-}
-
 /// The form for what the plan keeps to.
 pub fn limits(known: HouseLimits) -> Form {
     form_of(Title::Limits, "", About::Shop, &Draft::of(&What::LimitsSet(known)), &[])
-}
-
-/// The form for days on which nobody is there.
-pub fn closed() -> Form {
-    form(Title::Closed, "", About::Shop)
-}
-
-/// The form that describes a mould anew, or a new one.
-pub fn mould(known: Option<&MouldScene>) -> Form {
-    described(Title::Mould, known.map(|known| What::Bench(Bench::Mould(known.mould.clone()))))
-}
-
-/// The form for the air of the room.
-pub fn room() -> Form {
-    form(Title::Room, "", About::Shop)
 }
 
 /// The form that notes something of a mould, with what pouring it now would do.
@@ -269,8 +240,8 @@ pub fn cast(title: Title, here: &MouldScene, found: Option<Found>, context: &Con
     form
 }
 
-/// What is known keeps its name.
-fn described(title: Title, known: Option<What>) -> Form {
+/// The form that describes what is known anew, which keeps its name, or something new.
+pub fn described(title: Title, known: Option<What>) -> Form {
     let Some(known) = known else { return form(title, "", About::Shop) };
     let draft = Draft::of(&known);
     let name = draft.kind.fields()[0].key;
@@ -346,8 +317,8 @@ pub fn card(past: &PastFiring) -> Form {
 /// The form that makes a schedule from a past firing.
 pub fn repeat(past: &PastFiring) -> Form {
     let file = format!("firing-{}.json", past.firing.0);
-    let ware = Ware::ALL.map(|ware| (ware.name(), ware.name()));
-    let fields = vec![Field::named(&asks::WARE, ware, ""), Field::filled(&asks::FILE, file)];
+    let ware = Ware::ALL.map(Ware::name);
+    let fields = vec![Field::words(&asks::WARE, ware, ""), Field::filled(&asks::FILE, file)];
     Form::new(Title::Repeat, &past.kiln, About::Firing(past.firing), fields)
 }
 

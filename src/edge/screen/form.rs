@@ -105,6 +105,11 @@ impl Form {
         Form { title, kiln: kiln.to_owned(), about, fields, ..Form::default() }
     }
 
+    /// Says why it was not saved.
+    pub fn unsaved(&mut self, why: &str) {
+        (self.saving, self.problem) = (false, Some(words::not_saved(why)));
+    }
+
     /// Asks, before anything is written, whether this form is for the kiln that was meant.
     pub fn mistakable(&mut self, question: String) {
         self.problem = Some(question.clone());
@@ -378,6 +383,15 @@ impl Field {
     ) -> Field {
         let keys = "123456789abcdefghijklmnopqrstuvwxyz".chars().chain(std::iter::repeat(NO_KEY));
         Field::choice(asks, keys.zip(names).map(|(key, (name, means))| (key, name, means)), chosen)
+    }
+
+    /// The same among words that are said as they are shown.
+    pub fn words<'w>(
+        asks: &'static fields::Field,
+        words: impl IntoIterator<Item = &'w str>,
+        chosen: &str,
+    ) -> Field {
+        Field::named(asks, words.into_iter().map(|word| (word, word)), chosen)
     }
 
     fn choice<S: Into<String>, M: Into<String>>(

@@ -1,6 +1,7 @@
 //! Which key means what. The table is also the help panel and the hint line: the rest of the
 //! screen knows meanings only.
 
+use crate::casting::Found;
 use crate::edge::shop::steps;
 use crate::firing::Seen;
 use crate::scene::{KilnScene, Phase};
@@ -29,26 +30,14 @@ pub enum Key {
 }
 
 /// What somebody wants to do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Meaning {
-    Look,
-    Reading,
-    Glow,
-    Off,
-    Drawn,
-    Outcome,
-    Light,
-    Pack,
-    Turned,
-    Note,
-    GiveUp,
-    ProbeChanged,
+    /// Opens this form at a kiln.
+    Form(Title),
     Ware,
     Acknowledge,
-    PutOff,
     Undo,
     Correct,
-    Past,
     NextKiln,
     PreviousKiln,
     Due,
@@ -133,23 +122,23 @@ const fn rehearsing(binding: Binding) -> Binding {
 
 /// Every key of the screen.
 pub const TABLE: [Binding; 40] = [
-    bind("l", Meaning::Look, "look", "note a look through the spyhole"),
-    bind("r", Meaning::Reading, "reading", "note a temperature"),
-    bind("g", Meaning::Glow, "glow", "note the colour of the glow"),
-    bind("o", Meaning::Off, "off", "the kiln was shut off"),
-    bind("d", Meaning::Drawn, "drawn", "the kiln was unloaded (drawn)"),
-    bind("e", Meaning::Outcome, "outcome", "write how the load came out"),
-    bind("f", Meaning::Light, "light", "the kiln was lit or switched on"),
-    bind("p", Meaning::Pack, "packed", "the kiln was packed"),
-    bind("t", Meaning::Turned, "turned", "burners or switches were set differently"),
-    bind("n", Meaning::Note, "note", "write a note"),
-    bind("x", Meaning::GiveUp, "given up", "the firing was given up"),
-    bind("b", Meaning::ProbeChanged, "probe", "its probe was changed or moved"),
+    bind("l", Meaning::Form(Title::Look), "look", "note a look through the spyhole"),
+    bind("r", Meaning::Form(Title::Reading), "reading", "note a temperature"),
+    bind("g", Meaning::Form(Title::Glow), "glow", "note the colour of the glow"),
+    bind("o", Meaning::Form(Title::Off), "off", "the kiln was shut off"),
+    bind("d", Meaning::Form(Title::Drawn), "drawn", "the kiln was unloaded (drawn)"),
+    bind("e", Meaning::Form(Title::Outcome), "outcome", "write how the load came out"),
+    bind("f", Meaning::Form(Title::Light), "light", "the kiln was lit or switched on"),
+    bind("p", Meaning::Form(Title::Pack), "packed", "the kiln was packed"),
+    bind("t", Meaning::Form(Title::Turned), "turned", "burners or switches were set differently"),
+    bind("n", Meaning::Form(Title::Note), "note", "write a note"),
+    bind("x", Meaning::Form(Title::GiveUp), "given up", "the firing was given up"),
+    bind("b", Meaning::Form(Title::ProbeChanged), "probe", "its probe was changed or moved"),
     bind("i", Meaning::Ware, "ware", "ware came in that waits to be fired"),
     bind("a", Meaning::Acknowledge, "answer", "answer the alarm: somebody is on the way"),
-    bind("z", Meaning::PutOff, "put off", "put off an alarm; it comes back by itself"),
+    bind("z", Meaning::Form(Title::PutOff), "put off", "put off an alarm; it comes back by itself"),
     bind("u", Meaning::Undo, "undo", "strike what was saved last"),
-    bind("y", Meaning::Past, "from paper", "take a firing of before from paper"),
+    bind("y", Meaning::Form(Title::Past), "from paper", "take a firing of before from paper"),
     bind("w", Meaning::Correct, "correct", "correct an earlier entry"),
     bind(
         "Tab Down Right",
@@ -199,21 +188,28 @@ pub const EVERY_PAGE: [Meaning; 10] = [
     Meaning::Quit,
 ];
 
-/// The keys of the casting bench, as its help shows them: how they are printed, a word or two, a phrase.
-pub const BENCH: [(&str, &str, &str); 13] = [
-    ("p", "poured", "the mould was poured; several at once: A1-A4,B7"),
-    ("d", "drained", "its slip was drained"),
-    ("w", "well", "checked: it came out well"),
-    ("n", "not yet", "checked: not yet ready"),
-    ("f", "forced", "checked: it had to be forced"),
-    ("c", "cracked", "checked: it cracked"),
-    ("o", "other crack", "checked: it cracked for another cause"),
-    ("Enter", "its casts", "what became of its casts"),
-    ("m", "a mould", "describe another mould"),
-    ("e", "change it", "change what is known of this one"),
-    ("k", "its code", "it has another code now"),
-    ("r", "the room", "note the air of the room"),
-    ("Esc", "back", "back"),
+/// A key of the casting bench: how it is printed, what it notes of a mould, a word or two, a phrase.
+type OfBench = (&'static str, Option<(Title, Option<Found>)>, &'static str, &'static str);
+
+const fn found(found: Found) -> Option<(Title, Option<Found>)> {
+    Some((Title::Check, Some(found)))
+}
+
+/// The keys of the casting bench, as its help shows them.
+pub const BENCH: [OfBench; 13] = [
+    ("p", Some((Title::Poured, None)), "poured", "the mould was poured; several at once: A1-A4,B7"),
+    ("d", Some((Title::Drained, None)), "drained", "its slip was drained"),
+    ("w", found(Found::Well), "well", "checked: it came out well"),
+    ("n", found(Found::NotYet), "not yet", "checked: not yet ready"),
+    ("f", found(Found::Forced), "forced", "checked: it had to be forced"),
+    ("c", found(Found::Cracked), "cracked", "checked: it cracked"),
+    ("o", found(Found::OtherCrack), "other crack", "checked: it cracked for another cause"),
+    ("Enter", None, "its casts", "what became of its casts"),
+    ("m", None, "a mould", "describe another mould"),
+    ("e", None, "change it", "change what is known of this one"),
+    ("k", Some((Title::MouldRenamed, None)), "its code", "it has another code now"),
+    ("r", None, "the room", "note the air of the room"),
+    ("Esc", None, "back", "back"),
 ];
 
 /// What a key means where no form is open.
@@ -242,14 +238,14 @@ pub fn phrases(rehearsal: bool) -> Vec<String> {
 pub fn named_keys() -> NamedKeys<'static> {
     let label = |meaning| binding(meaning).label();
     NamedKeys {
-        pack: label(Meaning::Pack),
-        light: label(Meaning::Light),
-        look: label(Meaning::Look),
-        off: label(Meaning::Off),
-        drawn: label(Meaning::Drawn),
-        outcome: label(Meaning::Outcome),
-        give_up: label(Meaning::GiveUp),
-        note: label(Meaning::Note),
+        pack: label(Meaning::Form(Title::Pack)),
+        light: label(Meaning::Form(Title::Light)),
+        look: label(Meaning::Form(Title::Look)),
+        off: label(Meaning::Form(Title::Off)),
+        drawn: label(Meaning::Form(Title::Drawn)),
+        outcome: label(Meaning::Form(Title::Outcome)),
+        give_up: label(Meaning::Form(Title::GiveUp)),
+        note: label(Meaning::Form(Title::Note)),
         undo: label(Meaning::Undo),
         next_kiln: label(Meaning::NextKiln),
         faster: label(Meaning::Faster),
@@ -266,28 +262,10 @@ pub fn binding(meaning: Meaning) -> &'static Binding {
 impl Meaning {
     /// The form it opens at a kiln.
     pub fn title(self) -> Option<Title> {
-        Some(match self {
-            Meaning::Look => Title::Look,
-            Meaning::Reading => Title::Reading,
-            Meaning::Glow => Title::Glow,
-            Meaning::Off => Title::Off,
-            Meaning::Drawn => Title::Drawn,
-            Meaning::Outcome => Title::Outcome,
-            Meaning::Light => Title::Light,
-            Meaning::Pack => Title::Pack,
-            Meaning::Turned => Title::Turned,
-            Meaning::Note => Title::Note,
-            Meaning::GiveUp => Title::GiveUp,
-            Meaning::ProbeChanged => Title::ProbeChanged,
-            Meaning::Past => Title::Past,
-            Meaning::PutOff => Title::PutOff,
-            _ => return None,
-        })
-    }
-
-    /// What opens this form.
-    fn of(title: Title) -> Option<Meaning> {
-        TABLE.iter().map(|one| one.meaning).find(|meaning| meaning.title() == Some(title))
+        match self {
+            Meaning::Form(title) => Some(title),
+            _ => None,
+        }
     }
 
     /// Whether it opens a form for one kiln.
@@ -305,7 +283,9 @@ pub fn hints(kiln: Option<&KilnScene>, rehearsal: bool, rings: bool) -> [Meaning
 
 fn usual_hints(kiln: Option<&KilnScene>, rehearsal: bool) -> [Meaning; 3] {
     let idle = if rehearsal { Meaning::Faster } else { Meaning::FarView };
-    let Some(kiln) = kiln else { return [Meaning::Light, Meaning::Shop, Meaning::Help] };
+    let Some(kiln) = kiln else {
+        return [Meaning::Form(Title::Light), Meaning::Shop, Meaning::Help];
+    };
     let waits = [Task::NextLook, Task::LetCool, Task::CoolEnough].contains(&kiln.todo.task);
     // Once a cone moves, or the drop may come, the next thing is a look.
     let moves = kiln.last_look.is_some_and(|(_, look)| look.target > Some(Seen::Standing));
@@ -314,8 +294,6 @@ fn usual_hints(kiln: Option<&KilnScene>, rehearsal: bool) -> [Meaning; 3] {
         task => task,
     };
     let (first, second) = steps::usual(task);
-    let first = Meaning::of(first).unwrap_or(Meaning::Look);
     let otherwise = if waits { idle } else { Meaning::NextKiln };
-    let second = second.and_then(Meaning::of).unwrap_or(otherwise);
-    [first, second, Meaning::Help]
+    [Meaning::Form(first), second.map_or(otherwise, Meaning::Form), Meaning::Help]
 }

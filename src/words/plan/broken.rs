@@ -20,7 +20,7 @@ impl PlanTold<'_> {
 
     /// What is wrong, as the second half of a sentence.
     pub fn broken(&self, broken: &Broken) -> String {
-        let id = |lot: usize| self.id(lot);
+        let id = |lot: usize| self.lot(lot);
         match *broken {
             Broken::WrongLoadType { lot } => format!("{} is of another load type", id(lot)),
             Broken::Barred { lot } => format!("{} is to go elsewhere by your choice", id(lot)),

@@ -170,7 +170,7 @@ impl PlanTold<'_> {
         lines
     }
 
-    /// A lot in a line: where it is planned, or that it waits.
+    /// A lot in a line: where it is planned, or that it is left waiting.
     pub fn lot_line(&self, lot: usize) -> String {
         let is = &self.tables.instance.lots[lot];
         let load = self.tables.instance.load_type_of(lot);
@@ -179,10 +179,11 @@ impl PlanTold<'_> {
             Some(at) => {
                 let firing = &self.plan.firings[at];
                 let (kiln, light) = (self.kiln(firing.way), self.on_day(firing.light));
+                let lit = if firing.state == State::Lit { "lit" } else { "light" };
                 let kept = if firing.held == Held::Whole { ", kept" } else { "" };
-                format!("{}{load}: {kiln}, {light}{kept}", is.id)
+                format!("{}{load}: {kiln}, {lit} {light}{kept}", is.id)
             }
-            None => format!("{}{load}: waits", is.id),
+            None => format!("{}{load}: left waiting", is.id),
         }
     }
 
@@ -194,7 +195,7 @@ impl PlanTold<'_> {
         let waiting = why::left_waiting(self.tables, self.plan);
         let found = waiting.iter().find(|(of, _)| *of == lot);
         found.map_or_else(String::new, |(_, why)| {
-            format!("{} waits: {}", self.id(lot), self.waits_line(lot, why))
+            format!("Lot {} waits: {}", self.id(lot), self.waits_line(lot, why))
         })
     }
 

@@ -124,7 +124,9 @@ fn law_the_page_has_rung_once_a_device_says_that_it_sounds() {
         way.ring(&Ring::new(&call, target.clone(), Scale::Celsius))
     };
     let one = std::slice::from_ref(&alarm);
-    assert!(ring(one, now()).unwrap_err().to_string().contains("no device says that it sounds"));
+    assert!(
+        ring(one, now()).unwrap_err().to_string().contains("no phone or tablet has its sound on")
+    );
     assert!(ring(&[], now()).unwrap_err().to_string().contains("Try the sound"));
     let again = Alarm { raised: now() + Span::hours(1), ..alarm.clone() };
     // What does not stand is nothing to ring for.

@@ -238,7 +238,7 @@ fn law_one_key_leads_from_what_is_being_typed_to_the_kiln_that_is_due_and_back()
             assert!(shown.contains("F2") && shown.contains("LOOK NOW"), "{size:?}\n{shown}");
         }
         let shown = text(&desk.draw(80, 24, PLAIN));
-        assert!(shown.contains("F2: look Heron; what you typed is kept"), "{shown}");
+        assert!(shown.contains("F2 notes look at Heron; this is kept"), "{shown}");
         assert!(shown.contains("█"), "{shown}");
         desk.press(DUE);
         assert_eq!(form_kiln(&desk), Some("Heron"));

@@ -19,8 +19,9 @@ use crate::prelude::*;
 /// Whatever a frame or an event can be about.
 const NAMES: [&str; 5] = ["Heron", "Otter", "Wren", "A1", "B1"];
 
-/// Seeds that found something: on a page, an alarm was answered that its frame had not named.
-const FOUND: [u64; 1] = [5319];
+/// Seeds that found something: on a page, an alarm was answered that its frame had not named; beside a kiln
+/// that was chosen, the large letters name a key of their own.
+const FOUND: [u64; 2] = [5319, 52152];
 
 /// `SPYHOLE_KEYS` of them, from `SPYHOLE_SEED` on, and those that found something.
 fn seeds() -> impl Iterator<Item = u64> {
@@ -96,6 +97,10 @@ impl Seen {
             })
         };
         let hints: Vec<_> = hints.filter_map(of).collect();
+        // The sentence beside the large letters names this one.
+        if key == 'u' && self.frame.contains("press u") {
+            return self.frame.lines().skip(1).find_map(|line| named_in(line).first().copied());
+        }
         let exact = hints.iter().find(|(_, label, _)| *label == key.to_string());
         let any = hints.iter().find(|(answers, _, name)| !answers && name.is_some());
         exact.or(any.filter(|_| !"a@".contains(key))).and_then(|(.., name)| *name)

@@ -5,6 +5,7 @@ use spyhole::testing::words;
 
 use super::desk::{Desk, NOW, PLAIN, text};
 use super::frames::own_schedules;
+use super::port::{lit, usual};
 use crate::prelude::*;
 
 const TINY: (u16, u16) = (40, 12);
@@ -55,6 +56,23 @@ fn law_no_caution_is_out_of_reach() {
         let after = desk.app.form.clone().unwrap();
         assert_eq!(format!("{:?}", after.fields), format!("{:?}", form.fields));
     }
+}
+
+/// Two long names that begin alike are cut where they still can be told apart.
+#[test]
+fn law_names_that_begin_alike_are_told_apart() {
+    let names = [
+        "The large gas kiln behind the glaze room",
+        "The large gas kiln behind the glaze store",
+        "Wren",
+    ];
+    let desk = lit(&names, usual()).after("4");
+    for name in ["The large.. room", "The large.. store", "Wren"] {
+        assert!(holds(&desk, name), "{name}: {}", said(&desk));
+    }
+    // Where there is room for them, they are whole.
+    let frame = text(&desk.draw(80, 24, PLAIN));
+    assert!(names.iter().all(|name| frame.contains(name)), "{frame}");
 }
 
 /// What a rehearsal shows at the spyhole is in sight while it is noted.

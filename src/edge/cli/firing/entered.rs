@@ -11,7 +11,7 @@ use crate::words;
 
 const AT: &str = "When it happened, if not now: 9:10, \"20 min ago\", \"yesterday 21:40\" or a full date and time.";
 const FIRING: &str = "The number of the firing, if the present one of this kiln is not meant.";
-const TAKES_BACK: &str = "; \"\" takes back what was said.";
+const TAKES_BACK: &str = "; an empty text, \"\", takes back what was said before.";
 
 /// What was typed after a command that writes an event of this kind. `AGAIN`: what was said before
 /// holds where nothing is said now.

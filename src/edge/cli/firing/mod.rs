@@ -20,7 +20,7 @@ use crate::words;
 
 #[derive(Debug, Subcommand)]
 pub enum FiringCommand {
-    /// Write down what was packed into a kiln, before it is lit. Packing it again changes what was said; what is left out stays.
+    /// Write down what was packed into a kiln, before it is lit. Run again for the same load, it changes what you name and keeps the rest.
     Pack(Entered<{ Kind::Packed as i64 }, true>),
     /// Write down that a kiln was lit (an electric kiln: switched on), with which load and to which cone.
     Light(Entered<{ Kind::Lit as i64 }, true>),

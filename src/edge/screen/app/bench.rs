@@ -11,18 +11,8 @@ use crate::words::{self, Title};
 /// What a key notes of the mould somebody is at.
 fn deed(key: Key) -> Option<(Title, Option<Found>)> {
     let Key::Char(letter) = key else { return None };
-    let found = |found| Some((Title::Check, Some(found)));
-    match letter.to_ascii_lowercase() {
-        'p' => Some((Title::Poured, None)),
-        'd' => Some((Title::Drained, None)),
-        'n' => found(Found::NotYet),
-        'w' => found(Found::Well),
-        'f' => found(Found::Forced),
-        'c' => found(Found::Cracked),
-        'o' => found(Found::OtherCrack),
-        'k' => Some((Title::MouldRenamed, None)),
-        _ => None,
-    }
+    let letter = letter.to_ascii_lowercase().to_string();
+    key::BENCH.iter().find(|(label, ..)| *label == letter).and_then(|(_, deed, ..)| *deed)
 }
 
 impl App {
@@ -42,10 +32,12 @@ impl App {
             }
             Key::Down | Key::Tab => view.go(bench, 1),
             Key::Up | Key::BackTab => view.go(bench, -1),
-            Key::Char('m' | 'M') => self.form = Some(entry::mould(None)),
-            Key::Char('r' | 'R') => self.form = Some(entry::room()),
+            Key::Char('m' | 'M') => self.form = Some(entry::described(Title::Mould, None)),
+            Key::Char('r' | 'R') => self.form = Some(entry::described(Title::Room, None)),
             Key::Char('e' | 'E') => {
-                self.form = view.mould(bench).map(|here| entry::mould(Some(here)));
+                let known = view.mould(bench).map(|here| Bench::Mould(here.mould.clone()));
+                self.form =
+                    known.map(|known| entry::described(Title::Mould, Some(What::Bench(known))));
             }
             Key::Enter => view.casts = view.mould(bench).and(Some(0)),
             _ => match (deed(key), view.mould(bench)) {

@@ -54,7 +54,8 @@ pub struct DueForm<'a> {
 
 impl DueForm<'_> {
     fn is(&self, form: &Form) -> bool {
-        let title = if self.meaning == Meaning::Off { Title::Off } else { Title::Look };
+        let title =
+            if self.meaning == Meaning::Form(Title::Off) { Title::Off } else { Title::Look };
         // An earlier look that is corrected is not the one that is due.
         form.kiln == self.kiln.kiln && form.title == title && form.corrects.is_none()
     }

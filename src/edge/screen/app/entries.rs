@@ -1,6 +1,6 @@
 //! What was entered: the list from which one entry is corrected, and what is struck.
 
-use super::{App, Context, Effect, Saved, Tone};
+use super::{App, Context, Effect, Tone};
 use crate::edge::screen::entry;
 use crate::edge::screen::form::Form;
 use crate::edge::screen::key::Key;
@@ -89,16 +89,16 @@ impl App {
         }
     }
 
-    /// A look in doubt at the kiln that was chosen, or else at the one the headline is about, unless
-    /// something was saved at another kiln since.
+    /// A look in doubt at the kiln the headline is about, whose sentence names the key, unless something was
+    /// saved at another kiln since; else at the one that was chosen.
     pub(super) fn doubted_here<'s>(&self, scene: &'s Scene) -> Option<(&'s KilnScene, Doubted)> {
         let at = |kiln: &'s KilnScene| Some((kiln, kiln.doubted?));
-        self.kiln(scene).and_then(at).or_else(|| {
-            let (kiln, doubted) = scene.kilns.first().and_then(at)?;
-            let last = self.saved.last();
-            let since = |last: &Saved| last.kiln != kiln.kiln && last.id > doubted.last_event();
-            (!last.is_some_and(since)).then_some((kiln, doubted))
-        })
+        let last = self.saved.last();
+        let stands = |(kiln, doubted): &(&KilnScene, Doubted)| {
+            last.is_none_or(|last| last.kiln == kiln.kiln || last.id <= doubted.last_event())
+        };
+        let first = scene.kilns.first().and_then(at).filter(stands);
+        first.or_else(|| self.kiln(scene).and_then(at))
     }
 
     pub(super) fn open_strike(&mut self) {

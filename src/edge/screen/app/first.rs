@@ -1,7 +1,7 @@
 //! The first minute of a new shop: its page is confirmed once, and everything on it is written.
 
 use super::{App, Context, Effect, Tone};
-use crate::edge::screen::entry::{self, Problem};
+use crate::edge::screen::entry;
 use crate::edge::screen::form::Form;
 use crate::edge::screen::key::{self, Meaning};
 use crate::edge::screen::view::{ShopView, View};
@@ -45,8 +45,8 @@ impl App {
                     None => self.go_on_with_first(context),
                 }
             }
-            Err(Problem::Wrong(text) | Problem::Unusual(text)) => {
-                form.problem = Some(text);
+            Err(problem) => {
+                form.problem = Some(problem.said());
                 Vec::new()
             }
         }
@@ -81,7 +81,7 @@ impl App {
         }
         (self.form, self.view) = (None, View::Floor);
         let label = |meaning| key::binding(meaning).label();
-        let ready = words::ready_to_light(label(Meaning::Light), label(Meaning::Shop));
+        let ready = words::ready_to_light(label(Meaning::Form(Title::Light)), label(Meaning::Shop));
         self.tell(Tone::Saved, ready);
         Vec::new()
     }

@@ -69,10 +69,7 @@ impl App {
                 self.form = None;
                 self.tell(Tone::Saved, said);
             }
-            (Err(why), Some(form)) => {
-                form.saving = false;
-                form.problem = Some(words::not_saved(&why));
-            }
+            (Err(why), Some(form)) => form.unsaved(&why),
             (Err(why), None) => self.tell(Tone::Wrong, words::not_saved(&why)),
         }
     }

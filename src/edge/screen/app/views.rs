@@ -9,7 +9,7 @@ use crate::edge::screen::pick::Picked;
 use crate::edge::screen::spots::Spot;
 use crate::edge::screen::view::{BenchView, LedgerView, Schedules, ShopRow, ShopView, View};
 use crate::edge::shop::store::{About, Settings};
-use crate::firing::{Firing, FiringId};
+use crate::firing::{Firing, FiringId, What};
 use crate::scene::{FiringScene, PastFiring};
 use crate::words::{self, Refusal, Title};
 
@@ -44,25 +44,15 @@ impl App {
         if self.takes_up(meaning) {
             return Vec::new();
         }
-        match meaning {
-            Meaning::Ledger => {
-                self.view = View::Ledger(LedgerView::default());
-                vec![Effect::ReadLedger]
-            }
-            Meaning::Schedules => {
-                self.view = View::Schedules(Schedules::default());
-                Vec::new()
-            }
-            Meaning::Bench => {
-                self.view = View::Bench(BenchView::default());
-                Vec::new()
-            }
-            Meaning::Shop => {
-                self.view = View::Shop(ShopView::default());
-                vec![Effect::ReadSettings]
-            }
-            _ => Vec::new(),
-        }
+        let effects;
+        (self.view, effects) = match meaning {
+            Meaning::Ledger => (View::Ledger(LedgerView::default()), vec![Effect::ReadLedger]),
+            Meaning::Schedules => (View::Schedules(Schedules::default()), Vec::new()),
+            Meaning::Bench => (View::Bench(BenchView::default()), Vec::new()),
+            Meaning::Shop => (View::Shop(ShopView::default()), vec![Effect::ReadSettings]),
+            _ => return Vec::new(),
+        };
+        effects
     }
 
     /// The wheel moves as the arrows do. A click chooses a kiln, takes a line of a list, presses the
@@ -174,6 +164,7 @@ impl App {
     fn ledger_key(&mut self, mut ledger: LedgerView, key: Key) -> Vec<Effect> {
         let mut effects = Vec::new();
         if !ledger.lists() {
+            let first = ledger.open.first().map(|firing| firing.past.clone());
             match key {
                 Key::Escape => {
                     if let Some(review) = ledger.review.take() {
@@ -184,19 +175,13 @@ impl App {
                 }
                 Key::Enter => ledger.comparing = true,
                 Key::Char('w') => {
-                    let first = ledger.open.first().map(|firing| firing.past.firing);
-                    effects.extend(first.map(Effect::ReadEntries));
+                    effects.extend(first.map(|past| Effect::ReadEntries(past.firing)))
                 }
                 Key::Char('m') => {
-                    let first = ledger.open.first().map(|firing| firing.past.firing);
-                    effects.extend(first.map(Effect::ReadNearest));
+                    effects.extend(first.map(|past| Effect::ReadNearest(past.firing)))
                 }
-                Key::Char('c') => {
-                    self.form = ledger.open.first().map(|firing| entry::card(&firing.past));
-                }
-                Key::Char('s') => {
-                    self.form = ledger.open.first().map(|firing| entry::repeat(&firing.past));
-                }
+                Key::Char('c') => self.form = first.map(|past| entry::card(&past)),
+                Key::Char('s') => self.form = first.map(|past| entry::repeat(&past)),
                 _ => {}
             }
             self.view = View::Ledger(ledger);
@@ -231,7 +216,7 @@ impl App {
                 (Key::Down | Key::Tab, _) => schedules.page += 1,
                 (Key::Up | Key::BackTab, _) => schedules.page = schedules.page.saturating_sub(1),
                 (key, Some(reference)) if LIGHT_BY_IT.contains(&key) => {
-                    self.open(Meaning::Light, context);
+                    self.open(Meaning::Form(Title::Light), context);
                     if let Some(form) = &mut self.form {
                         form.choose("schedule", &reference);
                         form.follow(context);
@@ -273,7 +258,8 @@ impl App {
 /// The form behind a line of the shop, or why it cannot be opened.
 fn shop_form(shop: &ShopView, place: usize, context: &Context<'_>) -> Result<Form, String> {
     let scene = context.scene;
-    let load = |name: &str| scene.load_types.iter().find(|load| load.name == name);
+    let load = |name: &str| scene.load_types.iter().find(|load| load.name == name).cloned();
+    let kiln = |name: &str| scene.kiln(name).map(|kiln| kiln.described.clone());
     let gone = || words::refusal(Refusal::SettingsGarbled, "");
     let row = *shop.found(scene, &context.dial).get(place).ok_or_else(gone)?;
     let settings = shop.settings.as_ref().ok_or_else(gone);
@@ -282,23 +268,27 @@ fn shop_form(shop: &ShopView, place: usize, context: &Context<'_>) -> Result<For
     let bell =
         || settings.clone().and_then(|settings| settings.bell.as_ref().map_err(String::clone));
     Ok(match row {
-        ShopRow::Kiln(name) => entry::kiln(scene.kiln(name).map(|kiln| &kiln.described)),
-        ShopRow::NewKiln => entry::kiln(None),
-        ShopRow::Rename => entry::of_kiln(Title::Rename, scene.names()),
-        ShopRow::Retire => entry::of_kiln(Title::Retire, scene.names()),
-        ShopRow::BringBack => {
-            let retired = scene.retired.iter().map(|kiln| kiln.name.as_str());
-            entry::of_kiln(Title::BringBack, retired.collect())
+        ShopRow::Kiln(name) => entry::described(Title::Kiln, kiln(name).map(What::KilnSet)),
+        ShopRow::LoadType(name) => {
+            entry::described(Title::LoadType, load(name).map(What::LoadTypeSet))
         }
-        ShopRow::LoadType(name) => entry::load_type(load(name)),
-        ShopRow::NewLoadType => entry::load_type(None),
-        ShopRow::Hours(place) => entry::hours(scene.hours.spans().get(place).copied()),
-        ShopRow::NewHours => entry::hours(None),
+        ShopRow::Hours(place) => {
+            let hours = scene.hours.spans().get(place).copied();
+            entry::described(Title::Hours, hours.map(What::Hours))
+        }
+        ShopRow::Begins(title @ (Title::Rename | Title::Retire)) => {
+            entry::of_kiln(title, scene.names())
+        }
+        ShopRow::Begins(title @ Title::BringBack) => {
+            entry::of_kiln(title, scene.retired.iter().map(|kiln| &*kiln.name).collect())
+        }
+        ShopRow::Begins(Title::Person) => entry::settings::person(None),
+        ShopRow::Begins(Title::Resting) => entry::settings::resting(None, scene),
+        ShopRow::Begins(title) => entry::described(title, None),
         ShopRow::Closed(place) => {
             let (event, closed) = scene.hours.closed.get(place).ok_or_else(gone)?;
             entry::strike(Some(("", About::Shop, *event, &words::closed_line(closed))))
         }
-        ShopRow::NewClosed => entry::closed(),
         ShopRow::Limits => entry::limits(scene.limits),
         ShopRow::House => entry::settings::house(house()?, &context.dial),
         ShopRow::Bell => entry::settings::bell(bell()?),
@@ -306,12 +296,10 @@ fn shop_form(shop: &ShopView, place: usize, context: &Context<'_>) -> Result<For
         ShopRow::Person(place) => {
             entry::settings::person(bell()?.people.get(place).map(|person| (place, person)))
         }
-        ShopRow::NewPerson => entry::settings::person(None),
         ShopRow::Resting(place) => {
             let out = bell()?.out_of_service.get(place).map(|out| (place, out));
             entry::settings::resting(out, scene)
         }
-        ShopRow::NewResting => entry::settings::resting(None, scene),
         ShopRow::Garbled(why) => return Err(words::put_right_first(why)),
     })
 }

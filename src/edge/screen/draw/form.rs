@@ -239,7 +239,7 @@ fn answer(form: &Form, picture: &Drawing<'_>) -> Answer {
     }
     if form.title == Title::First {
         let made = form.first_shop(picture.app.view.settings(), scene);
-        let lacks = made.err().map(|(Problem::Wrong(text) | Problem::Unusual(text))| text);
+        let lacks = made.err().map(Problem::said);
         return (lacks.unwrap_or_else(|| words::WRITES_FIRST.into()), Part::Text).into();
     }
     let untouched = form.title == Title::Reading && form.said("celsius").is_empty();
@@ -266,7 +266,7 @@ fn kept(form: &Form, picture: &Drawing<'_>) -> (String, Part) {
     let Some(was) = picture.app.view.settings() else { return (String::new(), Part::Quiet) };
     let becomes = match form.kept(was) {
         Ok(becomes) => becomes,
-        Err(Problem::Wrong(text) | Problem::Unusual(text)) => return (text, Part::Quiet),
+        Err(problem) => return (problem.said(), Part::Quiet),
     };
     if form.drops() {
         return (words::WILL_DROP.into(), Part::Text);

@@ -18,7 +18,8 @@ const LEAST_COLUMNS: (u16, u16) = (18, 48);
 /// pages where those are not enough.
 pub(super) fn render(page: usize, picture: &Drawing<'_>, area: Rect) {
     let at_bench = matches!(picture.app.view, View::Bench(_));
-    let of_bench = key::BENCH.iter().filter(|_| at_bench).map(|keys| (*keys, None));
+    let of_bench = key::BENCH.into_iter().filter(|_| at_bench);
+    let of_bench = of_bench.map(|(key, _, short, long)| ((key, short, long), None));
     let everywhere = key::bindings(picture.app.rehearsal)
         .filter(|binding| !at_bench || key::EVERY_PAGE.contains(&binding.meaning))
         .map(|of| ((of.label(), of.short, of.long), Some(of.meaning)));

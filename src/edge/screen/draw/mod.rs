@@ -431,7 +431,10 @@ impl Drawing<'_> {
     fn choices(&self, area: Rect, (count, at): (usize, usize), line: impl Fn(usize) -> String) {
         for (place, row, here) in self.listed(area, count, at) {
             let (marker, part) = if here { (">", Part::Key) } else { (" ", Part::Text) };
-            self.line(format!("{marker} {}", line(place)), part, row);
+            let beside = [place.wrapping_sub(1), place + 1].into_iter().filter(|one| *one < count);
+            let columns = row.width.saturating_sub(2);
+            let told = wrap::told_apart(line(place), beside.map(&line), columns);
+            self.line(format!("{marker} {told}"), part, row);
         }
     }
 

@@ -23,6 +23,26 @@ pub(super) fn fitting(text: String, columns: u16) -> String {
     kept.map_or(text.clone(), |kept| format!("{kept}.."))
 }
 
+/// A line that `columns` would cut where those beside it are still the same: without most of what they share.
+pub(super) fn told_apart(
+    line: String,
+    beside: impl Iterator<Item = String>,
+    columns: u16,
+) -> String {
+    let fits = |text: &str| Span::raw(text).width() <= usize::from(columns);
+    let alike = |other: String| {
+        let same = line.char_indices().zip(other.chars()).take_while(|((_, a), b)| a == b);
+        same.last().map_or(0, |((at, c), _)| at + c.len_utf8())
+    };
+    let alike = beside.map(alike).max().unwrap_or(0);
+    let end = line[alike..].find(' ').map_or(line.len(), |word| alike + word);
+    if fits(&line) || fits(&format!("{}..", &line[..end])) {
+        return line;
+    }
+    let differs = line[..alike].rfind(' ').map_or(0, |blank| blank + 1);
+    format!("{} {}", fitting(line[..differs].into(), columns / 3), &line[differs..])
+}
+
 /// The lines of a text, each at most so many columns wide; a word too long for a line is cut.
 pub(super) fn wrap(text: &str, columns: u16) -> Vec<String> {
     let columns = usize::from(columns.max(1));

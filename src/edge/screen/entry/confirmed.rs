@@ -198,8 +198,8 @@ impl Form {
     /// somebody entered stays, the other fields show what stands now.
     pub fn take_in(&mut self, context: &Context<'_>) {
         let meaning = match self.title {
-            Title::Pack | Title::PackAgain => Meaning::Pack,
-            Title::Light => Meaning::Light,
+            Title::Pack | Title::PackAgain => Meaning::Form(Title::Pack),
+            Title::Light => Meaning::Form(Title::Light),
             _ => return,
         };
         let kiln = context.scene.kiln(&self.kiln).filter(|_| self.seen != context.scene.last_event);

@@ -20,11 +20,9 @@ pub fn house(house: &House, dial: &Dial<'_>) -> Form {
     let (scale, clock) = (house.scale.unwrap_or(dial.scale), house.clock.unwrap_or(dial.clock));
     let folder = house.schedules.as_ref().map(|folder| folder.display().to_string());
     let draw_below = house.draw_below.map(|below| format!("{}C", below.0));
-    let scales = Scale::ALL.map(|one| (one.name(), one.name()));
-    let clocks = Clock::ALL.map(|one| (one.name(), one.name()));
     let fields = vec![
-        Field::named(&asks::SCALE, scales, scale.name()),
-        Field::named(&asks::CLOCK, clocks, clock.name()),
+        Field::words(&asks::SCALE, Scale::ALL.map(Scale::name), scale.name()),
+        Field::words(&asks::CLOCK, Clock::ALL.map(Clock::name), clock.name()),
         Field::filled(&asks::FOLDER, folder.unwrap_or_default()),
         Field::filled(&asks::DRAW_BELOW, draw_below.unwrap_or_default()),
     ];
@@ -75,10 +73,9 @@ pub fn resting(known: Option<(usize, &OutKeys)>, scene: &Scene) -> Form {
     // A kiln that is gone from the shop stays named as it was.
     let kiln = out.map(|out| scene.names.now(&out.kiln).to_owned()).unwrap_or_default();
     kilns.extend(Some(kiln.clone()).filter(|kiln| !kiln.is_empty() && !kilns.contains(kiln)));
-    let kilns = kilns.into_iter().map(|kiln| (kiln.clone(), kiln));
     let alarms = tasks().map(|name| (words::alarm_word(name), name));
     let fields = vec![
-        Field::named(&asks::KILN, kilns, &kiln),
+        Field::words(&asks::KILN, kilns.iter().map(String::as_str), &kiln),
         Field::named(&asks::ALARM, alarms, out.map_or("", |out| &out.alarm)),
         Field::filled(&asks::WHY, out.map(|out| out.why.clone()).unwrap_or_default()),
     ];
@@ -88,8 +85,8 @@ pub fn resting(known: Option<(usize, &OutKeys)>, scene: &Scene) -> Form {
 /// Something of a list can be taken off it.
 fn listed(mut form: Form, place: Option<usize>) -> Form {
     if place.is_some() {
-        let words = words::KEEP_OR_DROP.map(|word| (word, word));
-        form.fields.push(Field::named(&asks::KEEP, words, words::KEEP_OR_DROP[0]));
+        let [keep, drop] = words::KEEP_OR_DROP;
+        form.fields.push(Field::words(&asks::KEEP, [keep, drop], keep));
     }
     form.place = place;
     form

@@ -5,7 +5,7 @@ use crate::edge::house_file::House;
 use crate::edge::screen::pick::Pick;
 use crate::edge::shop::store::Settings;
 use crate::scene::{KilnScene, Scene};
-use crate::words::{self, Dial, asks};
+use crate::words::{self, Dial, Title, asks};
 
 /// The shop's list, and what it keeps beside its journal.
 #[derive(Debug, Clone, Default)]
@@ -20,26 +20,19 @@ pub struct ShopView {
 pub enum ShopRow<'a> {
     Kiln(&'a str),
     LoadType(&'a str),
-    NewKiln,
-    Rename,
-    Retire,
-    BringBack,
-    NewLoadType,
     /// By its place in the week.
     Hours(usize),
-    NewHours,
     /// By its place among the closed days.
     Closed(usize),
-    NewClosed,
     Limits,
     House,
     Bell,
     /// A way to ring that has to be set up.
     Way(WayName),
     Person(usize),
-    NewPerson,
     Resting(usize),
-    NewResting,
+    /// The form of something new, or of a kiln that is picked in it.
+    Begins(Title),
     /// Settings that cannot be read, and why.
     Garbled(&'a str),
 }
@@ -58,15 +51,17 @@ impl ShopView {
         kilns.sort_unstable();
         let mut rows: Vec<ShopRow<'_>> = kilns.into_iter().map(ShopRow::Kiln).collect();
         let any = !rows.is_empty();
-        rows.push(ShopRow::NewKiln);
-        rows.extend([ShopRow::Rename, ShopRow::Retire].into_iter().filter(|_| any));
-        rows.extend((!scene.retired.is_empty()).then_some(ShopRow::BringBack));
+        rows.push(ShopRow::Begins(Title::Kiln));
+        rows.extend(
+            [Title::Rename, Title::Retire].map(ShopRow::Begins).into_iter().filter(|_| any),
+        );
+        rows.extend((!scene.retired.is_empty()).then_some(ShopRow::Begins(Title::BringBack)));
         rows.extend(scene.load_types.iter().map(|load| ShopRow::LoadType(&load.name)));
-        rows.push(ShopRow::NewLoadType);
+        rows.push(ShopRow::Begins(Title::LoadType));
         rows.extend((0..scene.hours.spans().len()).map(ShopRow::Hours));
-        rows.push(ShopRow::NewHours);
+        rows.push(ShopRow::Begins(Title::Hours));
         rows.extend((0..scene.hours.closed.len()).map(ShopRow::Closed));
-        rows.extend([ShopRow::NewClosed, ShopRow::Limits]);
+        rows.extend([ShopRow::Begins(Title::Closed), ShopRow::Limits]);
         let Some(settings) = &self.settings else { return rows };
         rows.push(match &settings.house {
             Ok(_) => ShopRow::House,
@@ -78,9 +73,9 @@ impl ShopView {
                 rows.push(ShopRow::Bell);
                 rows.extend(asks::OF_WAYS.iter().map(|(way, _)| ShopRow::Way(*way)));
                 rows.extend((0..bell.people.len()).map(ShopRow::Person));
-                rows.push(ShopRow::NewPerson);
+                rows.push(ShopRow::Begins(Title::Person));
                 rows.extend((0..bell.out_of_service.len()).map(ShopRow::Resting));
-                rows.push(ShopRow::NewResting);
+                rows.push(ShopRow::Begins(Title::Resting));
             }
         }
         rows
@@ -90,14 +85,11 @@ impl ShopView {
     pub fn line(&self, row: ShopRow<'_>, scene: &Scene, dial: &Dial<'_>) -> String {
         let bell = self.settings.as_ref().and_then(|settings| settings.bell.as_ref().ok());
         match row {
-            ShopRow::NewKiln => words::ADD_KILN.into(),
-            ShopRow::Rename => words::RENAME_KILN.into(),
-            ShopRow::Retire => words::RETIRE_KILN.into(),
-            ShopRow::BringBack => words::bring_back(scene.retired.iter().map(|one| &*one.name)),
-            ShopRow::NewLoadType => words::ADD_LOAD_TYPE.into(),
-            ShopRow::NewHours => words::ADD_HOURS.into(),
-            ShopRow::NewClosed => words::ADD_CLOSED.into(),
             ShopRow::Limits => words::limits_line(&scene.limits, dial.clock),
+            ShopRow::Begins(Title::BringBack) => {
+                words::bring_back(scene.retired.iter().map(|one| &*one.name))
+            }
+            ShopRow::Begins(title) => words::begins(title).into(),
             ShopRow::Hours(place) => {
                 let hours = scene.hours.spans().get(place).copied();
                 hours.map_or_else(String::new, |hours| words::hours_line(&hours, dial.clock))
@@ -106,8 +98,6 @@ impl ShopView {
                 let closed = scene.hours.closed.get(place);
                 closed.map_or_else(String::new, |(_, closed)| words::closed_line(closed))
             }
-            ShopRow::NewPerson => words::ADD_PERSON.into(),
-            ShopRow::NewResting => words::ADD_RESTING.into(),
             ShopRow::Garbled(why) => why.to_owned(),
             ShopRow::Kiln(name) => {
                 let line = |kiln: &KilnScene| {
