@@ -175,10 +175,10 @@ impl App {
                 }
                 Key::Enter => ledger.comparing = true,
                 Key::Char('w') => {
-                    effects.extend(first.map(|past| Effect::ReadEntries(past.firing)))
+                    effects.extend(first.map(|past| Effect::ReadEntries(past.firing)));
                 }
                 Key::Char('m') => {
-                    effects.extend(first.map(|past| Effect::ReadNearest(past.firing)))
+                    effects.extend(first.map(|past| Effect::ReadNearest(past.firing)));
                 }
                 Key::Char('c') => self.form = first.map(|past| entry::card(&past)),
                 Key::Char('s') => self.form = first.map(|past| entry::repeat(&past)),
