@@ -133,6 +133,15 @@ impl Kind {
         matches!(self, Kiln | LoadType | Lot | Hours | Closed | Limits | Mould)
     }
 
+    /// The field by which what it describes is known; none of what is there once, or is not described.
+    pub fn name_field(self) -> Option<&'static Field> {
+        match self {
+            Kind::Limits => None,
+            Kind::Lot => Some(self.field("lot")),
+            _ => self.fields().first().filter(|_| self.describes()),
+        }
+    }
+
     /// The field of this key.
     ///
     /// # Panics

@@ -15,7 +15,7 @@ pub(super) const APPLICATION_ID: i32 = 0x5370_7968;
 ///
 /// A reading takes about 60 bytes, index included: small numbers are stored small, so times are a
 /// number and a distance, names are kept once in `writers`, and only the rare kinds have a `body`.
-const MIGRATIONS: [&str; 6] = [
+const MIGRATIONS: [&str; 7] = [
     "
 CREATE TABLE writers (
     id   INTEGER PRIMARY KEY,
@@ -132,6 +132,9 @@ INSERT INTO kinds (id, name) VALUES
 ",
     "
 INSERT INTO kinds (id, name) VALUES (61, 'planned');
+",
+    "
+INSERT INTO kinds (id, name) VALUES (62, 'limits');
 ",
 ];
 

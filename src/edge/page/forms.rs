@@ -2,7 +2,7 @@
 //! drawn from the fields of its kind.
 
 use super::html::Html;
-use super::noting::{blank, described, named_by};
+use super::noting::{blank, described};
 use super::sent::{OF_THE_SHOP, SCALE};
 use super::views::{Told, in_address};
 use crate::edge::draft::Draft;
@@ -216,7 +216,7 @@ impl Told<'_> {
         let draft = known.unwrap_or_else(|| blank(kind, name, &self.scene));
         self.noting(html, (kind, name, about), |html| {
             let asked = |field: &&Field| {
-                let named = field.key == named_by(kind) && !name.is_empty();
+                let named = kind.name_field() == Some(*field) && !name.is_empty();
                 field.is_entered() && !named && kiln.is_none_or(|kiln| has_cone(kind, field, kiln))
             };
             let fields = kind.fields().iter().filter(asked);

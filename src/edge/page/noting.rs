@@ -234,14 +234,12 @@ impl Desk<'_> {
         let known = described(sent.kind, &sent.kiln, scene);
         let blank = known.clone().unwrap_or_else(|| blank(sent.kind, &sent.kiln, scene));
         let mut draft = sent.over(blank);
-        let key = named_by(sent.kind);
-        let name = draft.said(key).to_owned();
-        match (sent.kind, &known) {
-            (_, Some(known)) => draft.say(key, known.said(key)),
-            (kind, None) if steps::is_taken(kind, &name, scene) => {
-                return Err(words::name_taken(&name));
+        match (sent.kind, &known, sent.kind.name_field()) {
+            (_, Some(known), Some(name)) => draft.say(name.key, known.said(name.key)),
+            (kind, None, Some(name)) if steps::is_taken(kind, draft.said(name.key), scene) => {
+                return Err(words::name_taken(draft.said(name.key)));
             }
-            (Kind::Struck, _) if draft.said("reason").is_empty() => {
+            (Kind::Struck, ..) if draft.said("reason").is_empty() => {
                 draft.say("reason", words::undo_reason());
             }
             _ => {}
@@ -276,15 +274,6 @@ fn past(sent: &Sent, scene: &Scene, (now, dial): (Moment, &Dial<'_>)) -> Result<
 
 fn is_retired(name: &str, scene: &Scene) -> bool {
     scene.retired.iter().any(|kiln: &Kiln| same_name(&kiln.name, name))
-}
-
-/// The field by which something that is described anew is known; empty of what is not.
-pub fn named_by(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Lot => "lot",
-        kind if kind.describes() => kind.fields()[0].key,
-        _ => "",
-    }
 }
 
 /// What is known of something before anybody says more.

@@ -517,7 +517,7 @@ fn law_every_kind_is_noted_as_the_command_writes_it() {
             heard.body.contains(&format!("name=\"rev\" value=\"{rev}\"")).then_some(heard.body)
         });
         for field in kind.fields().iter().filter(|field| field.is_entered()) {
-            let named = kind.describes() && field.key == kind.fields()[0].key && !kiln.is_empty();
+            let named = kind.name_field() == Some(field) && !kiln.is_empty();
             let asked = form.contains(&format!("name=\"{}\"", field.key));
             assert!(asked != named, "{kind}: {} in {form}", field.key);
         }

@@ -64,8 +64,7 @@ fn law_commands_and_keys_enter_the_same_events() {
         let form =
             desk.app.form.clone().unwrap_or_else(|| panic!("{kind}: {:?}", desk.app.message));
         // What is described anew keeps its name.
-        let keeps =
-            |field: &Field| kind.describes() && *field == kind.fields()[0] && !form.kiln.is_empty();
+        let keeps = |field: &Field| kind.name_field() == Some(field) && !form.kiln.is_empty();
         for field in asked.filter(|field| !keeps(field)) {
             let known = form.fields.iter().any(|one| one.asks.key == field.key);
             assert!(known, "the form of {kind} does not ask for {}", field.key);

@@ -52,8 +52,7 @@ impl Said {
         };
         Said {
             kind,
-            kiln: one(if kind.describes() { kind.fields()[0].argument.0 } else { "kiln" })
-                .unwrap_or_default(),
+            kiln: one(kind.name_field().map_or("kiln", |name| name.argument.0)).unwrap_or_default(),
             fields: kind
                 .fields()
                 .iter()

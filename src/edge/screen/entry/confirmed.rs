@@ -87,17 +87,17 @@ impl Form {
         let mut draft = self.draft().ok_or_else(|| wrong(String::new()))?;
         let kind = draft.kind;
         let taken = |name: &str| steps::is_taken(kind, name, scene);
-        match self.title {
-            _ if draft.kind.describes() && !self.kiln.is_empty() => {
-                draft.say(draft.kind.fields()[0].key, &self.kiln);
+        match (self.title, kind.name_field()) {
+            (_, Some(name)) if !self.kiln.is_empty() => draft.say(name.key, &self.kiln),
+            (_, Some(name)) if taken(draft.said(name.key)) => {
+                return Err(wrong(words::name_taken(draft.said(name.key))));
             }
-            _ if taken(draft.said(draft.kind.fields().first().map_or("", |field| field.key))) => {
-                return Err(wrong(words::name_taken(draft.said(draft.kind.fields()[0].key))));
-            }
-            Title::Rename | Title::Retire | Title::BringBack if draft.said("kiln").is_empty() => {
+            (Title::Rename | Title::Retire | Title::BringBack, _)
+                if draft.said("kiln").is_empty() =>
+            {
                 return Err(wrong(words::SAY_WHICH_KILN.into()));
             }
-            Title::Strike | Title::StrikeLook if draft.said("reason").is_empty() => {
+            (Title::Strike | Title::StrikeLook, _) if draft.said("reason").is_empty() => {
                 draft.say("reason", words::undo_reason());
             }
             _ => {}
