@@ -57,14 +57,10 @@ impl Journal {
     /// # Errors
     /// When the file cannot be read.
     pub fn bench(&self, now: Moment) -> Result<Vec<casting::Event>, JournalError> {
-        const OF_THE_BENCH: &str = "firing = 0 AND (kind IN (17, 42, 47)
-            OR kind BETWEEN 43 AND 46 AND at_ms >= ?1)";
+        const OF_THE_BENCH: &str = "kind IN (17, 42, 47) OR kind BETWEEN 43 AND 46 AND at_ms >= ?1";
         self.reading(|| {
             let since = (now - LEARNED_FROM).0;
-            let (stored, unread) = select(&self.connection, OF_THE_BENCH, &[&since])?;
-            let mut events: Vec<Event> = stored.into_iter().map(|stored| stored.event).collect();
-            events.sort_unstable_by_key(|event| event.id);
-            self.note(events.iter(), unread)?;
+            let events = self.shop_events(OF_THE_BENCH, &[&since])?;
             let struck = struck_events(&events);
             let stands = events.into_iter().filter(|event| !struck.contains(&event.id));
             let noted = stands.filter_map(|Event { at, what, .. }| match what {

@@ -6,7 +6,7 @@ use rusqlite::Connection;
 use rusqlite::types::ToSql;
 
 use super::StoredEvent;
-use super::error::JournalError;
+use super::error::{JournalError, unsound};
 use super::stored;
 use super::summary::{LedgerRow, summary};
 use crate::firing::event::Packing;
@@ -120,18 +120,15 @@ pub(super) fn events_of(
     in_order(select(connection, "firing = ?1", &[&firing.0])?)
 }
 
-/// The events of the shop itself but for those of the casting bench, which are many.
-pub(super) fn shop_events(
-    connection: &Connection,
-) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
-    in_order(select(connection, "firing = 0 AND kind NOT BETWEEN 43 AND 46", &[])?)
-}
-
-fn in_order(
+/// These events in the order made. An index that finds one twice may have lost another for it.
+pub(super) fn in_order(
     (stored, unread): (Vec<StoredEvent>, Vec<Unread>),
 ) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
     let mut events: Vec<Event> = stored.into_iter().map(|stored| stored.event).collect();
     events.sort_unstable_by_key(|event| event.id);
+    if let Some(two) = events.windows(2).find(|two| two[0].id == two[1].id) {
+        return Err(unsound(format!("event {} is found twice", two[0].id)).into());
+    }
     in_the_order_made(&mut events);
     Ok((events, unread))
 }

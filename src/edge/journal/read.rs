@@ -2,10 +2,10 @@
 
 use std::ops::ControlFlow;
 
-use rusqlite::{Connection, OptionalExtension};
+use rusqlite::{Connection, OptionalExtension, ToSql};
 
 use super::error::{JournalError, unsound};
-use super::folding::{self, select, shop_events};
+use super::folding::{self, select};
 use super::summary::{LedgerFilter, LedgerRow, ledger, summary};
 use super::{Journal, StoredEvent, Uid, schema, stored};
 use crate::firing::{Event, EventId, Firing, FiringId, Fold, Shop, State, What};
@@ -55,25 +55,34 @@ impl Journal {
 
     pub(super) fn shop_without_firings(&self) -> Result<Shop, JournalError> {
         let last_event = last_event(&self.connection)?;
-        let (events, unread) = shop_events(&self.connection)?;
+        let events = self.shop_events("kind NOT BETWEEN 43 AND 46", &[])?;
+        let names = folding::names(&self.connection)?;
+        Ok(Shop { last_event, ..Shop::of(events, names) })
+    }
+
+    /// Those events of the shop itself that a condition wants, in the order made: found by one index, and
+    /// counted by another.
+    pub(super) fn shop_events(
+        &self,
+        condition: &str,
+        values: &[&dyn ToSql],
+    ) -> Result<Vec<Event>, JournalError> {
+        let condition = format!("firing = 0 AND ({condition})");
+        let (events, unread) = folding::in_order(select(&self.connection, &condition, values)?)?;
         let count = events.len() + unread.len();
         self.note(events.iter(), unread)?;
         if schema::is_sealed(&self.connection)? {
-            let all: i64 = self
-                .connection
-                .prepare_cached(
-                    "SELECT count(*) FROM events INDEXED BY shop_events
-                     WHERE firing = 0 AND kind NOT BETWEEN 43 AND 46",
-                )?
-                .query_row([], |row| row.get(0))?;
+            let all =
+                format!("SELECT count(*) FROM events INDEXED BY shop_events WHERE {condition}");
+            let mut all = self.connection.prepare_cached(&all)?;
+            let all: i64 = all.query_row(values, |row| row.get(0))?;
             if i64::try_from(count) != Ok(all) {
                 return Err(
                     unsound(format!("{count} of {all} events of the shop are found")).into()
                 );
             }
         }
-        let names = folding::names(&self.connection)?;
-        Ok(Shop { last_event, ..Shop::of(events, names) })
+        Ok(events)
     }
 
     /// One firing, folded.
@@ -297,10 +306,10 @@ pub(super) fn strikes(connection: &Connection) -> Result<Vec<Event>, JournalErro
 
 /// The mark of the newest event of a firing.
 fn latest(connection: &Connection, firing: FiringId) -> rusqlite::Result<Option<Uid>> {
-    // Beside a maximum, the others are of its row.
-    let mut last =
-        connection.prepare_cached("SELECT uid, max(id) FROM events WHERE firing = ?1")?;
-    last.query_row([firing.0], |row| Ok(row.get::<_, Option<i64>>(0)?.map(Uid)))
+    let newest = "SELECT max(id) FROM events WHERE firing = ?1";
+    let mark = format!("SELECT uid FROM events NOT INDEXED WHERE id = ({newest})");
+    let mut mark = connection.prepare_cached(&mark)?;
+    mark.query_row([firing.0], |row| row.get(0).map(Uid)).optional()
 }
 
 fn last_event(connection: &Connection) -> Result<Option<EventId>, JournalError> {

@@ -230,11 +230,21 @@ fn law_a_flipped_bit_of_an_index_is_passed_over_in_no_answer() {
     assert!(!pages.is_empty(), "the index of the firings' events");
     let mut random = Pcg64Mcg::seed_from_u64(22);
     let mut told = 0;
-    for _ in 0..60 {
-        let page = pages[random.random_range(0..pages.len())];
-        let at = page.as_ptr().addr() - sound.as_ptr().addr() + random.random_range(0..400);
+    let begins = |page: &[u8]| page.as_ptr().addr() - sound.as_ptr().addr();
+    let flipped = (0..60).map(|_| {
+        let at = begins(pages[random.random_range(0..pages.len())]) + random.random_range(0..400);
         let mut bytes = sound.clone();
         bytes[at] ^= 1 << random.random_range(0..8);
+        (at, bytes)
+    });
+    // Where each of the first events lies is said in two bytes from the ninth on.
+    let doubled = pages.iter().flat_map(|page| (8..32).step_by(2).map(|at| begins(page) + at));
+    let doubled = doubled.map(|at| {
+        let mut bytes = sound.clone();
+        bytes.copy_within(at + 2..at + 4, at);
+        (at, bytes)
+    });
+    for (at, bytes) in flipped.chain(doubled) {
         let (_place, shop) = shop_file();
         fs::write(&shop, bytes).unwrap();
         let (said, tells) = screen(&shop);
