@@ -139,7 +139,7 @@ impl Celsius {
             seen: seen.trim().into(),
             low: format!("{low} C ({:.0} F)", Celsius(low).fahrenheit()),
             high: format!("{high} C ({:.0} F)", Celsius(high).fahrenheit()),
-            advice: "check the number and its scale",
+            advice: "check the number, and whether it is in C or F",
         })
     }
 

@@ -209,13 +209,13 @@ impl Field {
 }
 
 /// When it happened: of every event that somebody enters.
-pub static WHEN: Field = Field::asking("at", "when", Of::Text(""), "now, or 9:10, 20 min ago");
+pub static WHEN: Field = Field::asking("at", "when", Of::Text(""), "now, or 9:10, or 20 min ago");
 
 const SAY_SOMETHING: &str = "Nothing is written here yet: type a few words.";
 const SAY_LOAD: &str = "First say what the load is.";
 const SAY_ALARM: &str = "First say which alarm.";
 const LENGTH: &str = "a length of time in minutes, at most 30 days";
-const FORGIVES: &str = "how far off the target the load forgives, in cones";
+const FORGIVES: &str = "how far off the target is still good, in cones";
 const CONES_ASK: &str = "how far the load forgives, 0 to 5";
 const SEEN: &str = "what a cone does,";
 const COSTS: &str = "what a miss costs,";
@@ -262,7 +262,7 @@ pub static PACKED: [Field; 13] = [
     field!("lots" "lot" Of::Texts => like("[\"7\"]", "a lot of waiting ware, by its name"), by("lot", "NAME");
         "A lot of waiting ware that went in, by its name. May be given several times."),
     field!("pieces" "pieces" Of::Count => like("40", "how many"), rare();
-        "How many pieces are in it."),
+        "How many pieces are in the load."),
     HOW_FULL,
     field!("worth" "worth" Of::Money =>
         like("350", "in your own money"), within("the worth of the load"), rare();
@@ -293,7 +293,7 @@ pub static LIT: [Field; 8] = [
 ];
 
 pub static READING: [Field; 1] = [field!("celsius" "temperature" Of::Temperature =>
-    needed(), like("712", "712C or 1314F"), within("check the number and its scale"), by("temperature", ""), in_place();
+    needed(), like("712", "712C or 1314F"), within("check the number, and whether it is in C or F"), by("temperature", ""), in_place();
     "The temperature with its unit, for example 712C or 1314F.")];
 
 pub static LOOK: [Field; 3] = [
@@ -363,7 +363,7 @@ const PIECES_ASK: &str = "how many pieces, if you counted";
 
 pub static OUTCOME: [Field; 10] = [
     field!("result" "came out" Of::Letter("result", Verdict::NAMES) =>
-        missing("First say whether it came out under, good or over."), in_place();
+        missing("First say whether the load came out under, good or over."), in_place();
         "How the load came out: under, good or over; \"not fired\" where the kiln was given up. May be left out where pieces are counted: good where none is under or over, else the more frequent of the two."),
     field!("note" "note" Of::Text("") =>
         like("\"bright and even\"", "anything worth knowing next time");

@@ -107,7 +107,7 @@ pub enum Refusal {
     )]
     PackedAfterLit { kiln: String, since: Span },
     #[error(
-        "{kiln} was packed {early} after that, and what was said last holds: leave out --at to change it, or strike the event \"packed\" and pack it again"
+        "{kiln} was packed {early} after the time given, and what was said last counts: leave out --at to change it, or strike the event \"packed\" and pack it again"
     )]
     PackedLater { kiln: String, early: Span },
     #[error(

@@ -28,7 +28,7 @@ pub static REACH: Field = text("reach", "reached at", "e-mail address, or what t
 pub static ON_DUTY: Field = text("on_duty", "on duty", "always, or 6:00 to 18:00");
 pub static KEEP: Field = one_of("keep", "keep?");
 pub static MUTED: Field = text("muted", "quiet hours", "never, or 22:00 to 7:00");
-pub static LOUDEST: Field = text("loudest", "loudest", "from 0, silent, to 1, full");
+pub static LOUDEST: Field = text("loudest", "loudest", "0 is silent, 0.5 half, 1 full");
 
 const SECRET_FILE: Field =
     text("secret_file", "secret in", "full path of its file, which you alone can read");
@@ -66,7 +66,11 @@ pub static OF_WAYS: [(WayName, &[Field]); 4] = [
     ),
     (
         WayName::Mqtt,
-        &[text("broker", "broker", "none, or 192.168.1.5 in your network"), USER, SECRET_FILE],
+        &[
+            text("broker", "broker", "none, or its address in your network, like 192.168.1.5"),
+            USER,
+            SECRET_FILE,
+        ],
     ),
 ];
 

@@ -278,5 +278,7 @@ pub fn read_humidity(text: &str) -> Result<f64, String> {
 }
 
 pub fn no_room_temperature(text: &str) -> String {
-    format!("{text} is outside -20 C to 60 C for the air of a room: check the number and its scale")
+    format!(
+        "{text} is outside -20 C to 60 C for the air of a room: check the number, and whether it is in C or F"
+    )
 }

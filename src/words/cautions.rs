@@ -69,7 +69,7 @@ pub fn caution(rule: &Rule, scale: Scale) -> String {
             "The guard cone {guard} goes down too, {at} after lighting: this is a full cone over; shorten the soak or lower the top."
         ),
         Rule::FreeCooling => format!(
-            "The kiln cools by itself through {}, where quartz shrinks: keep it closed there.",
+            "The kiln cools by itself through {}, where quartz shrinks: keep it closed until it is well below.",
             t(QUARTZ_INVERSION)
         ),
         Rule::Opening => format!(

@@ -21,7 +21,7 @@ pub fn misfit(misfit: &Misfit, (at, read): (Moment, Celsius), dial: &Dial<'_>) -
             }
         }
         Against::Lit { since, most } => {
-            format!("{since} after lighting a kiln is at {} at most", t(most))
+            format!("{since} after lighting no kiln is hotter than {}", t(most))
         }
         Against::Target { end } => format!("its target cone goes down at about {}", t(end)),
         Against::Usual { since, about } => {

@@ -30,7 +30,8 @@ pub const PAGE_LOCKED: &str = "A phone that is locked, or shows something else, 
 pub const PAGE_NOT_HERE: &str =
     "This computer is not called that: open the page by the address that \"spyhole page\" shows.\n";
 pub const PAGE_FROM_ELSEWHERE: &str = "This came from another page, and nothing was done.\n";
-pub const PAGE_TOO_SLOW: &str = "This took too long, and nothing was done.\n";
+pub const PAGE_TOO_SLOW: &str =
+    "This took the computer too long, and nothing was done: try again.\n";
 pub const PAGE_NO_SUCH_PLACE: &str = "There is nothing here.\n";
 
 pub const PAGE_PAIR_TITLE: &str = "Pair this device";
@@ -42,7 +43,7 @@ pub const PAGE_NAME_MISSING: &str =
     "The device has no name: call it something like \"Ada's phone\".";
 pub const PAGE_NO_CODE: &str =
     "That is no code: it is the eight letters that \"spyhole page\" shows on the shop's computer.";
-pub const PAGE_NO_SUCH_CODE: &str = "No such code is shown on the shop's computer: it was used already, its time has run out, or a letter is wrong. \"spyhole page\" shows a new one.";
+pub const PAGE_NO_SUCH_CODE: &str = "No such code is shown on the shop's computer: it was used already, its time has run out, or a letter is wrong. \"spyhole page\" on that computer shows a new one.";
 pub const PAGE_NOTHING_RINGS: &str = "That alarm was over or answered before: nothing is changed.";
 
 /// Said where what was answered rings no more.

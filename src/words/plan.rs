@@ -399,8 +399,8 @@ pub fn no_choice(name: &str, lots: &[String]) -> String {
 /// The plan that is gone by, in a phrase.
 pub fn plan_phrase(adopted: &Adopted) -> String {
     match adopted.firings.len() {
-        1 => "the plan to go by, with 1 firing".into(),
-        firings => format!("the plan to go by, with {firings} firings"),
+        1 => "the plan to go by: it has 1 firing".into(),
+        firings => format!("the plan to go by: it has {firings} firings"),
     }
 }
 

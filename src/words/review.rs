@@ -423,7 +423,7 @@ pub fn bars_mean(page: Page) -> &'static str {
         Page::Outcomes => "bar: share good, below share missed; whiskers: 95 % sure",
         Page::Drift => "chart: dots firings, line their average, dashes its limits",
         Page::Tolerance => "stroke: the figure; whiskers: where half of the loads miss",
-        Page::Evenness => "bar: left colder, right hotter than the kiln",
+        Page::Evenness => "bar: this place was colder (left) or hotter (right) than the kiln",
         Page::Cost => "dark: cost; light: losses",
         Page::Bench => "bar: share forced or cracked; whiskers: 95 % sure",
     }
@@ -457,7 +457,9 @@ pub fn nearest_line(kiln: &str, near: &[(Near, Option<Verdict>)], scale: Scale) 
         text.replace(", )", ")")
     };
     match near {
-        [] => format!("No past firing of {kiln} shares enough of its time to be compared."),
+        [] => format!(
+            "No past firing of {kiln} has readings over enough of the same hours to be compared."
+        ),
         _ => {
             format!("Most like it: firing {}.", near.iter().map(one).collect::<Vec<_>>().join(", "))
         }

@@ -48,7 +48,7 @@ pub const STANDING_AND_DOWN: &str = "a target found down went down some time bef
 
 /// Where a time of a past firing is missing.
 pub fn say_when(step: &str) -> String {
-    format!("Say when it was {step}; about is near enough.")
+    format!("Say when it was {step}; a rough time will do.")
 }
 
 /// Where a past firing has a remark on its result, and no result.

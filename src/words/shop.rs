@@ -52,7 +52,7 @@ pub const NO_HOURS: &str =
 pub const KEEP_OR_DROP: [&str; 2] = ["keep it", "take it off the list"];
 pub const SAY_WHICH_ALARM: &str = "First say which kiln and which alarm.";
 /// Said where a form is about no setting.
-pub const NO_SETTING: &str = "This is not a setting of the shop.";
+pub const NO_SETTING: &str = "The shop has no setting of that name.";
 
 /// `shown in F, clock of 12 h; drawn below 212 F; own schedules in /home/ada/schedules`.
 pub fn house_line(

@@ -99,7 +99,7 @@ fn of_the_pack(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
             keys.note
         ),
         Refusal::PackedLater { kiln, early } => format!(
-            "{kiln} was packed {early} after that, and what was said last holds: leave the time \
+            "{kiln} was packed {early} after the time given, and what was said last counts: leave the time \
              empty"
         ),
         Refusal::LitBeforePacked { kiln, early } => format!(
@@ -114,7 +114,7 @@ fn of_the_pack(refusal: &Refusal, keys: &NamedKeys<'_>) -> String {
         ),
         Refusal::ChangedMeanwhile(stands) => {
             format!(
-                "{stands}, after this form was opened: leave it with Esc and see how the kiln stands now"
+                "{stands}, after this form was opened: close it with Esc and see how the kiln stands now"
             )
         }
         Refusal::CountedTooMany { kiln, counted, packed } => format!(

@@ -90,8 +90,10 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
                 };
                 let last = dial.time(*last);
                 match count {
-                    1 => format!("the burner or switch turned {way}at {last}"),
-                    _ => format!("{count} turns of burner or switch, the last {way}at {last}"),
+                    1 => format!("the burner or switch was turned {way}at {last}"),
+                    _ => format!(
+                        "the burner or switch was turned {count} times, the last {way}at {last}"
+                    ),
                 }
             }
             Ground::Correction { add_c } => {

@@ -46,7 +46,7 @@ pub enum TimeError {
     )]
     StillToCome { seen: String, ahead: Span },
     #[error(
-        "there was no {time} on {date}, the clocks were put forward over it: write the time that the clock on the wall showed"
+        "there was no {time} on {date}, the clocks went forward past it: write the time of a clock that had gone forward"
     )]
     Skipped { time: String, date: String },
     #[error(

@@ -65,7 +65,9 @@ pub fn left_out_in_brief(unread: &[Unread]) -> Option<String> {
         [one] => {
             format!("Event {} cannot be read: see \"spyhole journal check\".", one.event)
         }
-        all => format!("{} events cannot be read: see \"spyhole journal check\".", all.len()),
+        all => {
+            format!("{} events cannot be read: \"spyhole journal check\" names them.", all.len())
+        }
     })
 }
 

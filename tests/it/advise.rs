@@ -216,7 +216,7 @@ fn law_a_turn_of_the_burner_counts_and_is_named() {
     let turned = Record::of(&lines);
     let run = turned.run(&["--at", &at(13, 2), "--explain"]);
     let said = run.ok();
-    assert!(said.contains("2 turns of burner or switch, the last up at "), "{said}");
+    assert!(said.contains("the burner or switch was turned 2 times, the last up at "), "{said}");
     assert!(median(&turned) < untouched, "turned up, it drops sooner");
 }
 

@@ -111,26 +111,27 @@ pub(super) fn first_moment(
     Ok(Moment(first.query_row([firing.0], |row| row.get::<_, Option<i64>>(0))?.unwrap_or(0)))
 }
 
-/// The events of a firing in the order of writing. The index hands them out in another one, and
+/// The events of a firing in the order made. The index hands them out in another one, and
 /// sorting them here is several times as fast as letting the database do it.
 pub(super) fn events_of(
     connection: &Connection,
     firing: FiringId,
 ) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
-    in_order(select(connection, "firing = ?1", &[&firing.0])?)
+    let (mut events, unread) = by_number(select(connection, "firing = ?1", &[&firing.0])?)?;
+    in_the_order_made(&mut events);
+    Ok((events, unread))
 }
 
-/// These events in the order made. An index that finds one twice may have lost another for it.
-pub(super) fn in_order(
+/// These events in the order of writing. An index that finds one twice may have lost another for it.
+pub(super) fn by_number(
     (stored, unread): (Vec<StoredEvent>, Vec<Unread>),
 ) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
     let mut events: Vec<Event> = stored.into_iter().map(|stored| stored.event).collect();
     events.sort_unstable_by_key(|event| event.id);
-    if let Some(two) = events.windows(2).find(|two| two[0].id == two[1].id) {
-        return Err(unsound(format!("event {} is found twice", two[0].id)).into());
+    match events.windows(2).find(|two| two[0].id == two[1].id) {
+        Some(two) => Err(unsound(format!("event {} is found twice", two[0].id)).into()),
+        None => Ok((events, unread)),
     }
-    in_the_order_made(&mut events);
-    Ok((events, unread))
 }
 
 /// How much later than one made after it an entry has to be to be of a wrong clock: records of two

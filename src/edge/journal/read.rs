@@ -55,12 +55,13 @@ impl Journal {
 
     pub(super) fn shop_without_firings(&self) -> Result<Shop, JournalError> {
         let last_event = last_event(&self.connection)?;
-        let events = self.shop_events("kind NOT BETWEEN 43 AND 46", &[])?;
+        let mut events = self.shop_events("kind NOT BETWEEN 43 AND 46", &[])?;
+        folding::in_the_order_made(&mut events);
         let names = folding::names(&self.connection)?;
         Ok(Shop { last_event, ..Shop::of(events, names) })
     }
 
-    /// Those events of the shop itself that a condition wants, in the order made: found by one index, and
+    /// Those events of the shop itself that a condition wants, in the order of writing: found by one index, and
     /// counted by another.
     pub(super) fn shop_events(
         &self,
@@ -68,7 +69,7 @@ impl Journal {
         values: &[&dyn ToSql],
     ) -> Result<Vec<Event>, JournalError> {
         let condition = format!("firing = 0 AND ({condition})");
-        let (events, unread) = folding::in_order(select(&self.connection, &condition, values)?)?;
+        let (events, unread) = folding::by_number(select(&self.connection, &condition, values)?)?;
         let count = events.len() + unread.len();
         self.note(events.iter(), unread)?;
         if schema::is_sealed(&self.connection)? {

@@ -42,5 +42,5 @@ pub static MARKED: [Field; 7] = [
         needed(), like("1", ""), within("times as wide as reckoned");
         "How many times as wide as reckoned the window was told."),
     field!("lit" "lit" Of::Program(0.0, 0.0) => needed(), like("17", "");
-        "The `id` of the `lit` line it was of; a mark whose `lit` is another event stands for nothing."),
+        "The `id` of the `lit` line it was of; a mark whose `lit` is another event is passed over."),
 ];

@@ -31,7 +31,7 @@ pub static LOT: [Field; 12] = [
         like("\"2026-03-14T07:00:00+00:00\"", "now, or tomorrow, Friday 14:00"), by("ready", "TIME");
         "From when it can be packed, if not now: tomorrow, \"Friday 14:00\"; a day alone means its morning."),
     field!("worth" "worth each" Of::Money =>
-        like("6", "a piece, in your own money"), within("the worth of a piece"), rare();
+        like("6", "for one piece, in your own money"), within("the worth of a piece"), rare();
         "What one piece is worth, in your own money."),
     field!("gold_g" "gold in g" Of::Grams =>
         like("3.5", "3.5; or the bottle before and after, 48.2-44.7"), within("the gold on the lot in grams"), by("gold", "GRAMS"), rare();

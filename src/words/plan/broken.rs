@@ -49,7 +49,7 @@ impl PlanTold<'_> {
             Broken::HandsShort { minutes, at } => {
                 let from = at.is_finite().then(|| format!("from {}", self.on_day(at)));
                 let from = from.unwrap_or("already".into());
-                format!("hands would be short for {minutes:.0} min {from}")
+                format!("too few people would be there for {minutes:.0} min from {from}")
             }
             Broken::GasAtOnce { kilns } => {
                 let may = self.tables.instance.limits.gas_kilns_climbing_at_once;

@@ -9,7 +9,7 @@ use crate::plan::{Plan, Tables};
 use crate::ware::{Lot, Place, Ware, goes_on};
 
 /// Where nothing is to be drawn.
-const NOTHING_DRAWN: &str = "Nothing is to be drawn until this time tomorrow.";
+const NOTHING_DRAWN: &str = "No kiln is due to be drawn before this time tomorrow.";
 /// How far ahead it looks, minutes: to this time tomorrow.
 const AHEAD_MIN: f64 = 1440.0;
 

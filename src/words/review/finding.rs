@@ -124,7 +124,9 @@ fn drift_finding(scene: &ReviewScene, scale: Scale) -> Finding {
     match charted {
         0 => finding(
             "too few",
-            format!("None of {all} series has enough firings to say what is usual."),
+            format!(
+                "None of the {all} kinds of firing has been fired often enough to say what is usual."
+            ),
         ),
         _ => finding(
             "steady",
@@ -220,8 +222,7 @@ fn bench_finding(bench: &BenchReview) -> Finding {
     }
 }
 
-const NO_PRICES: &str =
-    "There is no list of prices, so costs are not known (spyhole review cost --help).";
+const NO_PRICES: &str = "There is no list of prices, so costs are not known: \"spyhole review cost --help\" says how to give one.";
 
 fn cost_finding(scene: &ReviewScene) -> Finding {
     let (year, all) = (&scene.this_year, &scene.all_costs);

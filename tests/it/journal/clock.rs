@@ -52,7 +52,7 @@ fn law_hours_skipped_or_doubled_are_asked_about() {
         (
             "2:30",
             at(2026, 3, 29, 9, 0),
-            "there was no 2:30 on 2026-03-29, the clocks were put forward over it: write the time that the clock on the wall showed",
+            "there was no 2:30 on 2026-03-29, the clocks went forward past it: write the time of a clock that had gone forward",
         ),
         (
             "2:30",

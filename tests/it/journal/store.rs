@@ -74,7 +74,7 @@ fn law_what_could_not_be_read_back_is_not_written() {
         ),
         (
             reading(1768.0),
-            "this cannot be written down: key \"celsius\" is 1768, outside -40 to 1500: check the number and its scale",
+            "this cannot be written down: key \"celsius\" is 1768, outside -40 to 1500: check the number, and whether it is in C or F",
         ),
         (
             reading(f64::NAN),
