@@ -102,6 +102,8 @@ pub enum Deed {
     Sounded,
     /// Somebody tapped there that they are on the way.
     Answered,
+    /// Something was noted there of the firing while it rang, which may be what it asks for.
+    Noted,
 }
 
 impl Serialize for Stamp {

@@ -357,7 +357,13 @@ impl Serving {
         let Some(by) = devices.iter().find(|one| one.name == device) else { return Noted::NoRight };
         let picture = Arc::clone(&self.pictures.borrow());
         let mut desk = Desk { kept: &mut self.kept, picture: &picture, by, now };
-        desk.note(sent).unwrap_or_else(|error| Noted::Refused(not_written(error)))
+        let noted = desk.note(sent).unwrap_or_else(|error| Noted::Refused(not_written(error)));
+        if let Noted::Saved { .. } = noted {
+            let at_it = |one: &&Alarm| Some(one.key.firing) == sent.firing && one.state.rings();
+            let rang: Vec<Alarm> = self.view.standing.iter().filter(at_it).cloned().collect();
+            rang.iter().for_each(|alarm| self.log(alarm, device, Deed::Noted, now));
+        }
+        noted
     }
 
     /// Sets a way to ring up, as somebody on a device says.
