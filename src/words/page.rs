@@ -39,6 +39,7 @@ pub const PAGE_NOT_PAIRED: &str = "This device is not paired with the shop. On t
 pub const PAGE_CODE: &str = "The eight letters";
 pub const PAGE_NAME: &str = "What this device is called, written beside what is answered on it";
 pub const PAGE_PAIR: &str = "Pair";
+pub const PAGE_PAIR_AGAIN: &str = "It is this device: pair it anew";
 pub const PAGE_NAME_MISSING: &str =
     "The device has no name: call it something like \"Ada's phone\".";
 pub const PAGE_NO_CODE: &str =
@@ -213,6 +214,12 @@ pub fn elsewhere_no_address(address: &str) -> String {
     )
 }
 
+pub fn elsewhere_name_taken(name: &str) -> String {
+    format!(
+        "Another device is called \"{name}\": choose another name, or unpair that one with \"spyhole page forget\"."
+    )
+}
+
 pub fn elsewhere_silent(base: &str) -> String {
     format!(
         "{base} does not answer: somebody has to keep watch on the shop's computer, with the page switched on (\"spyhole page\")"
@@ -237,7 +244,7 @@ pub fn page_device(browser: &str) -> &'static str {
 
 pub fn page_name_taken(name: &str) -> String {
     format!(
-        "Another device is called \"{name}\": choose another name, or unpair that one with \"spyhole page forget\"."
+        "A device called \"{name}\" is paired. If that is not this one, choose another name: the device of that name falls silent where this takes its place."
     )
 }
 

@@ -2,6 +2,7 @@
 
 mod beside;
 mod browser;
+mod day;
 mod elsewhere;
 mod hostile;
 mod noting;
@@ -314,6 +315,34 @@ fn law_a_code_pairs_one_device_and_asking_for_it_spends_nothing() {
     assert_eq!(served.pair_with("bcdf-ghjk", "Ada%27s+phone").status, 409);
     assert_eq!(served.pair_with("bcdf-ghjk", "tablet").status, 303);
     assert_eq!(served.shop.journal.devices().unwrap().len(), 2);
+}
+
+#[test]
+fn law_a_device_takes_the_place_of_the_one_of_its_name_only_by_a_code_and_where_somebody_says_so() {
+    let served = Served::new();
+    served.set_pin("4821");
+    let before = served.noting("Ada");
+    served.offer();
+    let again =
+        |code: &str| served.post("/pair", "", &format!("code={code}&name=Ada%27s+phone&again=1"));
+    // Not by its name alone, and not by a guess.
+    let asked = served.pair_with(TYPED, "Ada%27s+phone");
+    assert_eq!(asked.status, 409);
+    assert!(asked.body.contains("name=\"again\""), "{asked:?}");
+    assert!(!served.pair_with("ZZZ", "Ada%27s+phone").body.contains("again"));
+    assert_eq!(again("ZZZZZZZZ").status, 410);
+    assert_eq!(served.get("/", &before).status, 200);
+    let heard = again(TYPED);
+    assert_eq!(heard.status, 303, "{heard:?}");
+    let cookie = heard.header("set-cookie").unwrap().split(';').next().unwrap();
+    assert_eq!(served.get("/", cookie).status, 200);
+    assert_eq!(served.get("/", &before).status, 401);
+    // It is told the PIN anew, and the code is spent.
+    let devices = served.shop.journal.devices().unwrap();
+    let rights: Vec<_> = devices.iter().map(|one| (one.name.as_str(), one.unlocked)).collect();
+    assert_eq!(rights, [("Ada's phone", false)]);
+    assert_eq!(again(TYPED).status, 410);
+    assert_eq!(served.get("/", cookie).status, 200);
 }
 
 #[test]

@@ -79,11 +79,31 @@ pub enum Line {
         #[serde(flatten)]
         of: Of,
     },
+    /// What a device of the page did at an alarm, the first time that it did so.
+    Device {
+        at: Stamp,
+        #[serde(flatten)]
+        of: Of,
+        device: String,
+        did: Deed,
+    },
     Notice {
         at: Stamp,
         notice: String,
         detail: String,
     },
+}
+
+/// What a device can do at an alarm.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Deed {
+    /// It said that it sounds.
+    Sounded,
+    /// Somebody tapped there that they are on the way.
+    Answered,
+    /// Something was noted there of the firing while it rang, which may be what it asks for.
+    Noted,
 }
 
 impl Serialize for Stamp {

@@ -109,7 +109,7 @@ impl Door {
                     .with_context(|| format!("cannot write {}", self.file.display()));
             }
             (StatusCode::CONFLICT, _) if name.is_empty() => words::PAGE_NAME_MISSING.into(),
-            (StatusCode::CONFLICT, _) => words::page_name_taken(name),
+            (StatusCode::CONFLICT, _) => words::elsewhere_name_taken(name),
             (StatusCode::BAD_REQUEST, _) => words::PAGE_NO_CODE.into(),
             (StatusCode::GONE, _) => words::PAGE_NO_SUCH_CODE.into(),
             _ => words::elsewhere_other(&self.base),

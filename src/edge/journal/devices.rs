@@ -131,6 +131,12 @@ fn of(connection: &Connection) -> rusqlite::Result<Option<Switched>> {
     .optional()
 }
 
+fn forget(tables: &Connection, name: &str) -> rusqlite::Result<bool> {
+    rights::forget(tables, name)?;
+    tables.execute("DELETE FROM page_rang WHERE device = ?1", [name])?;
+    Ok(tables.execute("DELETE FROM page_devices WHERE name = ?1", [name])? > 0)
+}
+
 impl Journal {
     /// The page; `None` while it is switched off, and where it never was on.
     ///
@@ -246,11 +252,7 @@ impl Journal {
     /// # Errors
     /// When the file cannot be written.
     pub fn forget_device(&self, name: &str) -> Result<bool, JournalError> {
-        self.in_tables(|tables| {
-            rights::forget(tables, name)?;
-            tables.execute("DELETE FROM page_rang WHERE device = ?1", [name])?;
-            Ok(tables.execute("DELETE FROM page_devices WHERE name = ?1", [name])? > 0)
-        })
+        self.in_tables(|tables| forget(tables, name))
     }
 
     /// Writes down that a device was here, and whether it would be heard where it said so.
@@ -363,7 +365,7 @@ impl Journal {
     }
 
     /// Pairs a device by a code, which is spent by that. A typed one that is wrong counts against the one
-    /// that is shown.
+    /// that is shown. Paired `again`, it takes the place of the one of its name, and has to be told the PIN anew.
     ///
     /// # Errors
     /// When the file cannot be written.
@@ -371,6 +373,7 @@ impl Journal {
         &self,
         code: &Code,
         (name, token): (&str, &Digest),
+        again: bool,
         now: Moment,
     ) -> Result<Pairing, JournalError> {
         self.in_tables(|tables| {
@@ -389,6 +392,9 @@ impl Journal {
                 }
                 return Ok(Pairing::NoSuchCode);
             };
+            if again {
+                forget(tables, name)?;
+            }
             let added = tables.execute(
                 "INSERT INTO page_devices (name, token, paired_ms, seen_ms) VALUES (?1, ?2, ?3, ?3)
                  ON CONFLICT (name) DO NOTHING",

@@ -19,6 +19,8 @@ struct Asked<'a> {
     /// What has to be typed, each with its words.
     typed: &'a [(&'a str, Attributes<'a>)],
     button: &'a str,
+    /// The button that says yes to a question, if one is asked.
+    yes: Option<&'a str>,
 }
 
 /// A page that says something, asks something, and leads away.
@@ -34,7 +36,7 @@ fn asking(
             html.element("h1", &[], title);
             let class = if is_wrong { "wrong" } else { "say" };
             said.iter().for_each(|said| html.element("p", &[("class", class)], said));
-            if let Some(Asked { action, known, typed, button }) = asked {
+            if let Some(Asked { action, known, typed, button, yes }) = asked {
                 html.within("form", &[("method", "post"), ("action", action)], |html| {
                     forms::hidden(html, known);
                     for (text, input) in *typed {
@@ -44,6 +46,7 @@ fn asking(
                         });
                     }
                     html.element("button", &[], button);
+                    yes.iter().for_each(|yes| forms::button(html, "again", "1", yes));
                 });
             }
             if let Some((place, word)) = away {
@@ -55,7 +58,8 @@ fn asking(
 }
 
 /// The page that asks for a code, or shows the one in its address, and says what was wrong before.
-pub fn pairing(code: Option<&str>, name: &str, wrong: Option<&str>) -> String {
+/// Where the name is taken, it may be by this very device.
+pub fn pairing(code: Option<&str>, (name, taken): (&str, bool), wrong: Option<&str>) -> String {
     let said = wrong.or(code.is_none().then_some(words::PAGE_NOT_PAIRED));
     let known = code.map(|code| ("code", code));
     let letters = [
@@ -68,7 +72,8 @@ pub fn pairing(code: Option<&str>, name: &str, wrong: Option<&str>) -> String {
     let typed = [(words::PAGE_CODE, &letters[..]), (words::PAGE_NAME, &called)];
     let typed = &typed[usize::from(code.is_some())..];
     let (action, button) = ("/pair", words::PAGE_PAIR);
-    let asked = Asked { action, known: known.as_slice(), typed, button };
+    let yes = taken.then_some(words::PAGE_PAIR_AGAIN);
+    let asked = Asked { action, known: known.as_slice(), typed, button, yes };
     asking(words::PAGE_PAIR_TITLE, (said, wrong.is_some()), Some(&asked), None)
 }
 
@@ -83,7 +88,8 @@ pub fn unlocking(device: &Device, now: Moment, wrong: Option<&str>) -> String {
     let typed = [(words::PAGE_PIN, &digits[..]), (words::PAGE_PERSON, &person)];
     let typed = &typed[usize::from(may_note)..];
     let title = if may_note { words::PAGE_WHO_TITLE } else { words::PAGE_PIN_TITLE };
-    let asked = Asked { action: "/who", known: &[], typed, button: words::PAGE_NOTE_HERE };
+    let (button, yes) = (words::PAGE_NOTE_HERE, None);
+    let asked = Asked { action: "/who", known: &[], typed, button, yes };
     asking(title, (said, wrong.is_some()), Some(&asked), Some(("/", words::PAGE_FLOOR)))
 }
 
@@ -114,7 +120,8 @@ pub fn noted(noted: &Noted, Said(sent): &Said, mark: &str) -> String {
         Noted::NoRight => (None, ("/who", words::PAGE_TO_NOTE)),
         _ => (None, ("/", words::PAGE_FLOOR)),
     };
-    let asked = form.map(|(known, button)| Asked { action: "/note", known, typed: &[], button });
+    let (action, typed, yes) = ("/note", &[][..], None);
+    let asked = form.map(|(known, button)| Asked { action, known, typed, button, yes });
     let is_wrong = !matches!(noted, Noted::Saved { .. });
     asking(words::PROGRAM, (Some(said), is_wrong), asked.as_ref(), Some(away))
 }

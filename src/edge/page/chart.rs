@@ -1,12 +1,11 @@
 //! The heat of one kiln as a picture for a narrow page.
 
-use crate::edge::picture::axes::{Axis, draw_upright};
+use crate::edge::picture::axes::{Axis, draw_hours, draw_upright};
 use crate::edge::picture::curve::thinned;
-use crate::edge::picture::sheet::{
-    Anchor, Area, EMBER, INK, LINE, PALE, SLATE, STRAW, Sheet, Type,
-};
+use crate::edge::picture::sheet::{Anchor, Area, EMBER, PALE, SLATE, STRAW, Sheet, Type};
+use crate::edge::shop::clock::ahead;
 use crate::scene::KilnScene;
-use crate::units::{Celsius, Moment, Span};
+use crate::units::{Celsius, Moment};
 use crate::words::{self, Dial};
 
 /// Width and height: letters can be read where it is as wide as a phone.
@@ -30,7 +29,8 @@ pub fn chart(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<Sheet> {
         sheet.fill(Area { x: left, width, ..CURVE }, STRAW);
     }
     draw_upright(&mut sheet, &height, CURVE, 5, dial.scale.letter());
-    times(&mut sheet, (from, until), x, dial);
+    let by_clock = ((from, until), ahead(from, dial.zone));
+    draw_hours(&mut sheet, CURVE, by_clock, (2.0, 5.0), |at| dial.time(at));
     let schedule: Vec<(f64, f64)> = curve.schedule.iter().copied().map(place).collect();
     sheet.line(&schedule, PALE, 1.0);
     if let Some(fan) = curve.fan {
@@ -55,26 +55,4 @@ pub fn chart(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<Sheet> {
         sheet.text(x(at), CURVE.y - 6.0, Anchor::Middle, LETTERS, word);
     }
     Some(sheet)
-}
-
-/// The hours by the clock on the wall.
-fn times(
-    sheet: &mut Sheet,
-    (from, until): (Moment, Moment),
-    x: impl Fn(Moment) -> f64,
-    dial: &Dial<'_>,
-) {
-    let floor = CURVE.bottom();
-    sheet.line(&[(CURVE.x, floor), (CURVE.right(), floor)], INK, 1.0);
-    let hours = (until - from).as_hours();
-    let steps = [1, 2, 3, 4, 6, 8, 12, 24, 48].into_iter().map(Span::hours);
-    let step = steps.clone().find(|step| hours / step.as_hours() <= 5.0);
-    let step = if hours < 2.0 { Span::minutes(30) } else { step.unwrap_or(Span::hours(96)) };
-    let ahead = crate::edge::shop::clock::ahead(from, dial.zone);
-    let mut at = Moment(((from + ahead).0.div_euclid(step.0) + 1) * step.0) - ahead;
-    while at <= until {
-        sheet.line(&[(x(at), floor), (x(at), floor + 5.0)], LINE, 1.0);
-        sheet.text(x(at), floor + 18.0, Anchor::Middle, Type::pale(11.0), &dial.time(at));
-        at = at + step;
-    }
 }

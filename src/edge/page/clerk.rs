@@ -1,7 +1,7 @@
 //! The one thread of the page that has the shop's journal open: it makes what is to be seen, and writes what
 //! comes from the devices. A disk that hangs holds up this thread; the devices hear that nothing was saved.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::fmt::Display;
 use std::net::IpAddr;
 use std::path::PathBuf;
@@ -17,8 +17,8 @@ use super::noting::{Desk, Noted};
 use super::sent::{Said, Sent};
 use super::server::{self, Server};
 use super::{codes, pin, routes, ways};
-use crate::alarm::{Key, Upcoming};
-use crate::edge::bell::log::Of;
+use crate::alarm::{Alarm, Key, Upcoming};
+use crate::edge::bell::log::{Deed, Line, Of, Stamp};
 use crate::edge::house_file::House;
 use crate::edge::journal::devices::{Code, Device, Digest, Pairing};
 use crate::edge::journal::rights::Trying;
@@ -82,6 +82,15 @@ pub type Job = Box<dyn FnOnce(&mut Serving, Moment) + Send>;
 /// Where the web puts its jobs.
 pub type Jobs = SyncSender<Job>;
 
+/// Why a device is not paired.
+#[derive(Debug)]
+pub enum Unpaired {
+    NoSuchCode,
+    /// A device of this name is paired, which this one may be.
+    NameTaken(String),
+    Otherwise(String),
+}
+
 /// The thread's own.
 #[derive(Debug)]
 pub struct Clerk {
@@ -102,6 +111,9 @@ pub struct Serving {
     /// None while the port cannot be had.
     server: Option<Server>,
     noted: HashMap<String, Moment>,
+    /// What devices did at the alarms that stand, as it is in the log of rings: the device, the alarm's mark, the
+    /// deed.
+    logged: HashSet<(String, String, Deed)>,
     /// The address by which a device was paired last, and when it was looked whether this computer still has it.
     door: Option<IpAddr>,
     looked: Option<Instant>,
@@ -142,8 +154,8 @@ impl Clerk {
         let (pictures, _) = watch::channel(Arc::default());
         let (view, noted) = (View::default(), HashMap::new());
         let door = kept.journal().door().unwrap_or_default();
-        let (server, looked) = (None, None);
-        Ok(Serving { port, kept, view, pictures, server, noted, door, looked })
+        let (server, looked, logged) = (None, None, HashSet::new());
+        Ok(Serving { port, kept, view, pictures, server, noted, logged, door, looked })
     }
 }
 
@@ -233,9 +245,23 @@ impl Serving {
 
     /// A device sounds for an alarm; for none where somebody tries it.
     pub fn rang(&mut self, device: &str, alarm: &str, now: Moment) {
-        if alarm.is_empty() || self.view.standing.iter().any(|one| one.mark() == alarm) {
+        let of = self.view.standing.iter().find(|one| one.mark() == alarm).cloned();
+        if alarm.is_empty() || of.is_some() {
             // Not written is not delivered: the next way is called.
             let _ = self.kept.journal().note_rang(device, alarm, now);
+        }
+        of.iter().for_each(|of| self.log(of, device, Deed::Sounded, now));
+    }
+
+    /// Puts what a device did into the log of rings, once: that is read from its end, and no device is to push
+    /// out of there what rang.
+    fn log(&mut self, alarm: &Alarm, device: &str, did: Deed, now: Moment) {
+        let stand: HashSet<String> = self.view.standing.iter().map(Alarm::mark).collect();
+        self.logged.retain(|(_, mark, _)| stand.contains(mark));
+        if self.logged.insert((device.to_owned(), alarm.mark(), did)) {
+            let (at, of, device) = (Stamp(now), Of::alarm(alarm), device.to_owned());
+            // It is for whoever reads it later; no ring rests on it.
+            let _ = self.kept.log_ring(Line::Device { at, of, device, did });
         }
     }
 
@@ -261,23 +287,28 @@ impl Serving {
     ///
     /// # Errors
     /// Why it is not paired.
-    pub fn pair(&mut self, code: &Code, name: &str, now: Moment) -> Result<String, String> {
+    pub fn pair(
+        &mut self,
+        code: &Code,
+        (name, again): (&str, bool),
+        now: Moment,
+    ) -> Result<String, Unpaired> {
         let name = name.trim();
         if name.is_empty() {
-            return Err(words::PAGE_NAME_MISSING.into());
+            return Err(Unpaired::Otherwise(words::PAGE_NAME_MISSING.into()));
         }
-        text::name(name).map_err(|unfit| unfit.to_string())?;
-        let token = codes::token().map_err(not_written)?;
+        text::name(name).map_err(|unfit| Unpaired::Otherwise(unfit.to_string()))?;
+        let token = codes::token().map_err(not_written).map_err(Unpaired::Otherwise)?;
         let digest = codes::digest(&token);
-        match self.kept.journal().pair(code, (name, &digest), now) {
+        match self.kept.journal().pair(code, (name, &digest), again, now) {
             Ok(Pairing::Paired) => {
                 // Its next request finds it known.
                 self.picture(self.view.clone(), now);
                 Ok(token)
             }
-            Ok(Pairing::NoSuchCode) => Err(words::PAGE_NO_SUCH_CODE.into()),
-            Ok(Pairing::NameTaken) => Err(words::page_name_taken(name)),
-            Err(error) => Err(not_written(error)),
+            Ok(Pairing::NoSuchCode) => Err(Unpaired::NoSuchCode),
+            Ok(Pairing::NameTaken) => Err(Unpaired::NameTaken(words::page_name_taken(name))),
+            Err(error) => Err(Unpaired::Otherwise(not_written(error))),
         }
     }
 
@@ -326,7 +357,13 @@ impl Serving {
         let Some(by) = devices.iter().find(|one| one.name == device) else { return Noted::NoRight };
         let picture = Arc::clone(&self.pictures.borrow());
         let mut desk = Desk { kept: &mut self.kept, picture: &picture, by, now };
-        desk.note(sent).unwrap_or_else(|error| Noted::Refused(not_written(error)))
+        let noted = desk.note(sent).unwrap_or_else(|error| Noted::Refused(not_written(error)));
+        if let Noted::Saved { .. } = noted {
+            let at_it = |one: &&Alarm| Some(one.key.firing) == sent.firing && one.state.rings();
+            let rang: Vec<Alarm> = self.view.standing.iter().filter(at_it).cloned().collect();
+            rang.iter().for_each(|alarm| self.log(alarm, device, Deed::Noted, now));
+        }
+        noted
     }
 
     /// Sets a way to ring up, as somebody on a device says.
@@ -373,6 +410,7 @@ impl Serving {
             }
         };
         written.map_err(|error: anyhow::Error| not_written(error))?;
+        self.log(&alarm, device, Deed::Answered, now);
         Ok(words::page_answered(&alarm))
     }
 }

@@ -19,8 +19,7 @@ use crate::firing::{Event, EventId, FiringId, Kind, Others, Refusal, Seen, What,
 use crate::kiln::{Kiln, same_name};
 use crate::scene::Scene;
 use crate::units::{Moment, Span};
-use crate::ware;
-use crate::words::{self, Dial, Zone};
+use crate::words::{self, Dial};
 
 /// A tap that is older is asked about.
 const OLD: Span = Span::minutes(10);
@@ -281,10 +280,10 @@ pub fn blank(kind: Kind, name: &str, scene: &Scene) -> Draft {
     if let Some(kiln) = scene.kiln(name).filter(|_| !kind.is_of_the_bench()) {
         return steps::draft(kind, kiln, &scene.load_types);
     }
-    let mut draft = Draft::new(kind, name);
     if kind == Kind::Lot {
-        draft.say("lot", &ware::next_name(&scene.lots));
+        return steps::lot_draft(None, scene, &LocalZone);
     }
+    let mut draft = Draft::new(kind, name);
     if kind.is_of_the_bench() {
         let body = scene.bench.mould(name).and_then(|mould| mould.body.as_deref());
         draft.say("mould", name);
@@ -303,7 +302,10 @@ pub fn described(kind: Kind, name: &str, scene: &Scene) -> Option<Draft> {
         Kind::LoadType => {
             What::LoadTypeSet(scene.load_types.iter().find(|one| is(&one.name))?.clone())
         }
-        Kind::Lot => What::LotSet(scene.lots.iter().find(|one| is(&one.name))?.clone()),
+        Kind::Lot => {
+            let lot = scene.lots.iter().find(|one| is(&one.name))?;
+            return Some(steps::lot_draft(Some(lot), scene, &LocalZone));
+        }
         Kind::Hours => {
             let spans = scene.hours.spans();
             What::Hours(*spans.iter().find(|hours| hours.days.to_string() == name)?)
@@ -315,13 +317,7 @@ pub fn described(kind: Kind, name: &str, scene: &Scene) -> Option<Draft> {
         }
         _ => return None,
     };
-    let mut draft = Draft::of(&what);
-    if let What::LotSet(lot) = &what {
-        let wall = |at| LocalZone.wall(at).format("%Y-%m-%d %H:%M").to_string();
-        draft.say("ready", &lot.ready.map(wall).unwrap_or_default());
-        draft.say("wanted", &lot.wanted.map(wall).unwrap_or_default());
-    }
-    Some(draft)
+    Some(Draft::of(&what))
 }
 
 /// Whether a firing stands elsewhere after it.

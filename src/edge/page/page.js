@@ -3,6 +3,8 @@
 window.onerror = null;
 
 const body = document.body;
+// A browser may keep nothing: then it is known while the page is.
+const stored = (does) => { try { return does(); } catch { return null; } };
 const at = (id) => document.getElementById(id);
 const LOST_MS = 7000;
 // Lost for so long, with something to come so soon, is worth a ring of its own.
@@ -249,7 +251,7 @@ const send = (where, what) => fetch(where, {
 
 async function arm() {
   wanted = true;
-  try { sessionStorage.sound = 'on'; } catch { /* The next page is tapped as well. */ }
+  stored(() => { sessionStorage.sound = 'on'; });
   await wake().catch(() => {});
   // What rings is heard at once; nothing is the better try.
   const one = due();
@@ -294,21 +296,16 @@ const random = () => [...crypto.getRandomValues(new Uint8Array(16))].map((byte) 
 const UNDO_MS = 30000;
 const RETRY_MS = 3000;
 const KEPT = 'note-';
-let notes = [];
 let sending = false;
 let tried = 0;
-try {
-  const keys = Object.keys(localStorage).filter((key) => key.startsWith(KEPT));
-  notes = keys.map((key) => JSON.parse(localStorage[key])).sort((a, b) => a.tapped - b.tapped);
-} catch { /* This browser keeps nothing. */ }
-
-function keep(one) {
-  try { localStorage[KEPT + one.uid] = JSON.stringify(one); } catch { /* It is kept while the page is. */ }
-}
+const read = () => Object.entries(localStorage).filter(([key]) => key.startsWith(KEPT)).map(([, one]) => JSON.parse(one));
+let notes = (stored(read) ?? []).sort((a, b) => a.tapped - b.tapped);
+const keep = (one) => stored(() => { localStorage[KEPT + one.uid] = JSON.stringify(one); });
+const keepNot = (one) => stored(() => delete localStorage[KEPT + one.uid]);
 
 function letGo(one) {
   notes = notes.filter((other) => other !== one);
-  try { delete localStorage[KEPT + one.uid]; } catch { /* It was not kept. */ }
+  keepNot(one);
   showNotes();
 }
 
@@ -341,7 +338,7 @@ async function sendNotes() {
   if (answer.saved) {
     Object.assign(one, { saved: answer.saved, said: answer.said, undo: answer.undo, at: Date.now() });
     document.querySelector('#form form')?.reset();
-    try { delete localStorage[KEPT + one.uid]; } catch { /* It was not kept. */ }
+    keepNot(one);
   } else {
     one.answer = answer;
     keep(one);
@@ -453,5 +450,5 @@ worker.onmessage = tick;
 document.addEventListener('visibilitychange', back);
 window.addEventListener('pageshow', back);
 // A browser may let the next page sound without another tap.
-try { wanted = sessionStorage.sound === 'on'; } catch { /* It keeps nothing. */ }
+wanted = stored(() => sessionStorage.sound === 'on');
 if (wanted) wake().catch(() => {}); else tick();

@@ -16,7 +16,7 @@ use axum::routing::{MethodRouter, get, post};
 use serde_json::json;
 use tokio::sync::{Semaphore, oneshot, watch};
 
-use super::clerk::{Jobs, Pictures, Serving};
+use super::clerk::{Jobs, Pictures, Serving, Unpaired};
 use super::gate::{self, Gate};
 use super::noting::Noted;
 use super::sent::{Said, Sent};
@@ -326,20 +326,22 @@ fn as_json(value: &serde_json::Value) -> Response {
 /// Asks for a code, or shows the one in the address.
 fn pairing(headers: &HeaderMap, code: Option<&str>) -> Html<String> {
     let browser = headers.get(header::USER_AGENT).and_then(|value| value.to_str().ok());
-    Html(asking::pairing(code, words::page_device(browser.unwrap_or_default()), None))
+    Html(asking::pairing(code, (words::page_device(browser.unwrap_or_default()), false), None))
 }
 
 async fn pair(State(web): State<Web>, headers: HeaderMap, Form(said): Form<Said>) -> Response {
     let door = gate::address(&headers);
     let (code, name) = (said.text("code").to_owned(), said.text("name").to_owned());
-    let refused = |status: StatusCode, code: Option<&str>, why: &str| {
-        (status, Html(asking::pairing(code, said.text("name"), Some(why)))).into_response()
+    let refused = |status: StatusCode, code: Option<&str>, why: &str, taken: bool| {
+        let page = asking::pairing(code, (said.text("name"), taken), Some(why));
+        (status, Html(page)).into_response()
     };
     let Some(read) = codes::read(&code) else {
-        return refused(StatusCode::BAD_REQUEST, None, words::PAGE_NO_CODE);
+        return refused(StatusCode::BAD_REQUEST, None, words::PAGE_NO_CODE, false);
     };
+    let again = said.of("again").is_some();
     let paired = move |clerk: &mut Serving, now| {
-        clerk.pair(&read, &name, now).inspect(|_| clerk.came_by(door, true))
+        clerk.pair(&read, (&name, again), now).inspect(|_| clerk.came_by(door, true))
     };
     match web.ask(paired).await {
         Ok(Ok(token)) => {
@@ -349,8 +351,13 @@ async fn pair(State(web): State<Web>, headers: HeaderMap, Form(said): Form<Said>
             answer.headers_mut().extend(web.cookie(&token).map(|it| (header::SET_COOKIE, it)));
             answer
         }
-        Ok(Err(why)) if why == words::PAGE_NO_SUCH_CODE => refused(StatusCode::GONE, None, &why),
-        Ok(Err(why)) => refused(StatusCode::CONFLICT, Some(&code), &why),
+        Ok(Err(Unpaired::NoSuchCode)) => {
+            refused(StatusCode::GONE, None, words::PAGE_NO_SUCH_CODE, false)
+        }
+        Ok(Err(Unpaired::NameTaken(why))) => refused(StatusCode::CONFLICT, Some(&code), &why, true),
+        Ok(Err(Unpaired::Otherwise(why))) => {
+            refused(StatusCode::CONFLICT, Some(&code), &why, false)
+        }
         Err(late) => late,
     }
 }

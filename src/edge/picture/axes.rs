@@ -1,6 +1,7 @@
 //! Axes with round ticks, from values to places on the page.
 
-use super::sheet::{Anchor, Area, LINE, Sheet, Type};
+use super::sheet::{Anchor, Area, INK, LINE, Sheet, Type};
+use crate::units::{Moment, Span};
 
 /// A stretch of values laid over a stretch of the page.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -58,5 +59,30 @@ pub fn draw_upright(sheet: &mut Sheet, axis: &Axis, picture: Area, most: usize, 
         let last = index + 1 == ticks.len();
         let text = if last { format!("{number} {unit}") } else { number };
         sheet.text(picture.x - 6.0, y + 4.0, Anchor::End, Type::pale(11.0), &text);
+    }
+}
+
+/// The hours by the clock on the wall along the foot of a picture, at most `most` of them; half hours where it
+/// shows fewer than `few`.
+pub fn draw_hours(
+    sheet: &mut Sheet,
+    picture: Area,
+    ((from, until), ahead): ((Moment, Moment), Span),
+    (few, most): (f64, f64),
+    says: impl Fn(Moment) -> String,
+) {
+    let hours = (until - from).as_hours();
+    let axis = Axis { low: 0.0, high: hours, from: picture.x, to: picture.right() };
+    let mut steps = [1, 2, 3, 4, 6, 8, 12, 24, 48].into_iter().map(Span::hours);
+    let step = steps.find(|step| hours / step.as_hours() <= most);
+    let step = if hours < few { Span::minutes(30) } else { step.unwrap_or(Span::hours(96)) };
+    let mut at = Moment(((from + ahead).0.div_euclid(step.0) + 1) * step.0) - ahead;
+    let floor = picture.bottom();
+    sheet.line(&[(picture.x, floor), (picture.right(), floor)], INK, 1.0);
+    while at <= until {
+        let x = axis.place((at - from).as_hours());
+        sheet.line(&[(x, floor), (x, floor + 5.0)], INK, 1.0);
+        sheet.text(x, floor + 18.0, Anchor::Middle, Type::pale(11.0), &says(at));
+        at = at + step;
     }
 }

@@ -8,11 +8,12 @@
 //!  guide   / / / _                           cones as they were seen
 //! ```
 
-use super::axes::{Axis, draw_upright};
+use super::axes::{Axis, draw_hours, draw_upright};
 use super::of_firing::Card;
 use super::sheet::{Anchor, Area, EMBER, INK, LINE, PALE, SLATE, STRAW, Sheet, Type};
 use crate::firing::Seen;
 use crate::firing::event::Look;
+use crate::review::calendar::clock;
 use crate::review::drop_seen::DropSeen;
 use crate::units::{Moment, Span};
 
@@ -67,7 +68,9 @@ pub fn curve(card: &Card<'_>) -> Sheet {
         sheet.fill(Area { x, width, ..CURVE }, STRAW);
     }
     draw_upright(&mut sheet, &height, CURVE, 8, card.scale.letter());
-    hours(&mut sheet, &time, card.one.ledger.ahead);
+    let ahead = card.one.ledger.ahead;
+    let says = |at| clock(at, ahead);
+    draw_hours(&mut sheet, CURVE, ((time.from, time.until), ahead), (3.0, 9.0), says);
     if let Some((what, course)) = card.beside {
         let course = course.iter().take_while(|(since, _)| since.as_hours() <= time.axis.high);
         let places = course.map(|(since, t)| {
@@ -103,24 +106,6 @@ pub fn alone(card: &Card<'_>) -> Sheet {
         sheet.text_within((CURVE.x, SIZE.1 - 6.0), Type::pale(11.0), left_out, CURVE.width);
     }
     sheet
-}
-
-/// The hours by the wall clock under the curve.
-fn hours(sheet: &mut Sheet, time: &Time, ahead: Span) {
-    let hours = time.axis.high;
-    let steps = [1, 2, 3, 4, 6, 8, 12, 24].into_iter();
-    let step = steps.map(Span::hours).find(|step| hours / step.as_hours() <= 9.0);
-    let step = if hours < 3.0 { Span::minutes(30) } else { step.unwrap_or(Span::hours(48)) };
-    let mut at = Moment(((time.from + ahead).0.div_euclid(step.0) + 1) * step.0) - ahead;
-    let floor = CURVE.bottom();
-    sheet.line(&[(CURVE.x, floor), (CURVE.right(), floor)], INK, 1.0);
-    while at <= time.until {
-        let x = time.x(at);
-        sheet.line(&[(x, floor), (x, floor + 5.0)], INK, 1.0);
-        let text = crate::review::calendar::clock(at, ahead);
-        sheet.text(x, floor + 18.0, Anchor::Middle, Type::pale(11.0), &text);
-        at = at + step;
-    }
 }
 
 /// Upright lines for what happened, each with its words in the first row that is free.

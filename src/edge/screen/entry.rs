@@ -22,7 +22,7 @@ use crate::review::suggestion::Change;
 use crate::scene::{Doubted, KilnScene, MouldScene, PastFiring, Phase, Scene};
 use crate::schedule::Ware;
 use crate::units::Moment;
-use crate::ware::{self, Lot};
+use crate::ware::Lot;
 use crate::words::{self, Dial, Refusal, Title, asks};
 pub use first::first;
 
@@ -190,28 +190,14 @@ pub fn of_kiln(title: Title, names: Vec<&str>) -> Form {
 /// The form that says what waits to be fired, or anew what was said of a lot.
 pub fn lot(known: Option<&Lot>, context: &Context<'_>) -> Form {
     let (scene, dial) = (context.scene, &context.dial);
-    let draft = match known {
-        Some(lot) => Draft::of(&What::LotSet(lot.clone())),
-        None => {
-            let mut draft = Draft::new(Kind::Lot, "");
-            draft.say("lot", &ware::next_name(&scene.lots));
-            draft
-        }
-    };
+    let draft = steps::lot_draft(known, scene, dial.zone);
     let mut form = form_of(Title::Lot, "", About::Shop, &draft, &scene.load_types);
     for field in &mut form.fields {
         match field.asks.key {
             "of_kiln" => {
                 *field = Field::words(field.asks, scene.names(), draft.said("of_kiln"));
             }
-            "ready" | "wanted" => {
-                let said = known.and_then(|lot| match field.asks.key {
-                    "ready" => lot.ready,
-                    _ => lot.wanted,
-                });
-                let wall = |at| dial.zone.wall(at).format("%Y-%m-%d %H:%M").to_string();
-                *field = Field::filled(field.asks, said.map(wall).unwrap_or_default());
-            }
+            key @ ("ready" | "wanted") => *field = Field::filled(field.asks, draft.said(key)),
             _ => {}
         }
     }

@@ -385,8 +385,15 @@ impl KeptShop {
             of.key().into_iter().for_each(|key| standing.answer(key.task, who.clone(), now));
             return Ok(());
         }
+        self.log_ring(Line::Answered { at: Stamp(now), of, who })
+    }
+
+    /// Writes a line into the log of rings.
+    ///
+    /// # Errors
+    /// When that could not be written.
+    pub fn log_ring(&self, line: Line) -> io::Result<()> {
         let shop = self.named.as_ref().map_or(self.journal.path(), Followed::shop);
-        let line = Line::Answered { at: Stamp(now), of, who };
         RingLog::of(shop).append(&[line])
     }
 

@@ -10,7 +10,8 @@ use crate::firing::{Event, FiringId, Kind, What};
 use crate::kiln::{LoadType, same_name};
 use crate::scene::{BenchScene, KilnScene, Phase, Scene};
 use crate::units::{Moment, Span};
-use crate::words::{self, Dial, Refusal, Title};
+use crate::ware::{self, Lot};
+use crate::words::{self, Dial, Refusal, Title, Zone};
 
 /// The steps of one kiln, in the order in which they are offered.
 pub const STEPS: [Title; 16] = [
@@ -173,6 +174,20 @@ pub fn draft(kind: Kind, kiln: &KilnScene, load_types: &[LoadType]) -> Draft {
         draft.say("alarm", first.name());
         draft.say("length_min", &shelf.to_string());
     }
+    draft
+}
+
+/// What is known of a lot, or of the next one.
+pub fn lot_draft(known: Option<&Lot>, scene: &Scene, zone: &dyn Zone) -> Draft {
+    let Some(lot) = known else {
+        let mut draft = Draft::new(Kind::Lot, "");
+        draft.say("lot", &ware::next_name(&scene.lots));
+        return draft;
+    };
+    let mut draft = Draft::of(&What::LotSet(lot.clone()));
+    let wall = |at| zone.wall(at).format("%Y-%m-%d %H:%M").to_string();
+    draft.say("ready", &lot.ready.map(wall).unwrap_or_default());
+    draft.say("wanted", &lot.wanted.map(wall).unwrap_or_default());
     draft
 }
 

@@ -14,11 +14,13 @@ fn law_another_computer_is_paired_once_and_hears_what_a_device_hears() {
     let address = format!("http://127.0.0.1:{}", served.port);
     let door = || Door::at(&address, data.path()).unwrap();
     assert!(matches!(door().ask().unwrap(), Heard::NotPaired));
+    served.pair("phone");
     served.offer();
     for (code, name, why) in [
         ("ZZZ", "office", "eight letters"),
         ("ZZZZZZZZ", "office", "No such code"),
         (TYPED, "", "no name"),
+        (TYPED, "phone", "page forget"),
     ] {
         let refused = door().pair(code, name).unwrap_err().to_string();
         assert!(refused.contains(why), "{refused}");
