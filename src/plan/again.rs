@@ -7,7 +7,7 @@
 
 use super::decode::tidied;
 use super::judge::{Broken, Judged};
-use super::search::{Rank, Search};
+use super::search::{Found, Rank, Search};
 use super::tables::{STEP_MIN, Tables, ceil_step};
 use super::{Firing, Held, Plan, State, WAITS};
 use crate::units::Moment;
@@ -85,17 +85,9 @@ pub enum GoneWhy {
 #[derive(Debug)]
 pub struct Since {
     pub was: Was,
+    /// Nothing of it is changed or taken out, and no rule is broken that was not before.
     pub holds: bool,
     pub changed: Vec<Changed>,
-}
-
-/// The plan to go on with.
-#[derive(Debug)]
-pub struct Again {
-    pub holds: bool,
-    pub plan: Plan,
-    pub changed: Vec<Changed>,
-    pub tried: u32,
 }
 
 /// One change, in the old plan's firing or the new one's, with its reason.
@@ -117,14 +109,14 @@ pub enum Reason {
     Follows,
 }
 
-/// Goes on from an old plan.
-pub fn again(tables: &Tables, was: &Was) -> Again {
-    let (old, spoilt) = (&was.plan, was.spoilt);
-    let broken = Judged::of(tables, old).broken;
-    if broken.len() <= was.given && !spoilt {
-        return Again { holds: true, plan: old.clone(), changed: Vec::new(), tried: 1 };
+/// The plan to go on with, and what became of the old one.
+pub fn again(tables: &Tables, was: Was) -> (Found, Since) {
+    if Judged::of(tables, &was.plan).broken.len() <= was.given && !was.spoilt {
+        let (plan, holds) = (was.plan.clone(), was.gone.is_empty());
+        return (Found { plan, tried: 1 }, Since { was, holds, changed: Vec::new() });
     }
-    let besides = |plan: &Plan| WORTH_IT * price_of_changes(tables, was, plan);
+    let old = &was.plan;
+    let besides = |plan: &Plan| WORTH_IT * price_of_changes(tables, &was, plan);
     let mut search = Search::new(tables, tables.instance.seed(), &besides);
     search.given = was.given;
     let (mut plan, mut holds) = (Plan::default(), false);
@@ -154,7 +146,10 @@ pub fn again(tables: &Tables, was: &Was) -> Again {
     for firing in &mut plan.firings {
         firing.held = firing.was.map_or(Held::Nothing, |was| old.firings[was].held);
     }
-    Again { holds: false, plan, changed, tried: search.tried }
+    let broken = !Judged::of(tables, &plan).broken.is_empty();
+    let holds = !broken && changed.is_empty() && was.gone.is_empty();
+    let found = Found { plan, tried: search.tried };
+    (found, Since { was, holds, changed })
 }
 
 /// How a firing of an old plan keeps its hands, when these are placed anew.

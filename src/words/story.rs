@@ -1,6 +1,9 @@
 //! What happened, told: a look, a line of a firing's story, an event as it is written, what a forecast
 //! rests on.
 
+use std::borrow::Borrow;
+use std::fmt::Display;
+
 use super::dial::Dial;
 use crate::alarm::Task;
 use crate::firing::event::{GlowSeen, Look, Outcome, Seen};
@@ -27,7 +30,7 @@ pub fn look_phrase(look: &Look) -> String {
 }
 
 /// `guide`, `guide and target`, `guide, target and guard`.
-fn in_a_row(names: &[&str]) -> String {
+pub(super) fn in_a_row<S: Borrow<str> + Display>(names: &[S]) -> String {
     match names {
         [before @ .., last] if !before.is_empty() => format!("{} and {last}", before.join(", ")),
         names => names.join(""),
