@@ -90,13 +90,19 @@ pub struct Since {
     pub changed: Vec<Changed>,
 }
 
-/// One change, in the old plan's firing or the new one's, with its reason.
+/// One change, with its reason.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Changed {
-    /// By its place in the new plan and in the old one.
-    pub firing: Option<usize>,
-    pub was: Option<usize>,
+    pub what: Change,
     pub reason: Reason,
+}
+
+/// A firing by its place in the old plan and in the new one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Change {
+    Moved { was: usize, at: usize },
+    LeftOut { was: usize },
+    New { at: usize },
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -343,14 +349,15 @@ fn changed(search: &mut Search<'_>, old: &Plan, plan: &Plan) -> Vec<Changed> {
         if !same {
             let undone = undone(search.tables, (old, was), (plan, at));
             let reason = reason(search, plan, undone);
-            changed.push(Changed { firing: at, was: Some(was), reason });
+            let what = at.map_or(Change::LeftOut { was }, |at| Change::Moved { was, at });
+            changed.push(Changed { what, reason });
         }
     }
     for at in 0..plan.firings.len() {
         if plan.firings[at].was.is_none() {
             let without = without(search.tables, plan, at);
             let reason = reason(search, plan, without);
-            changed.push(Changed { firing: Some(at), was: None, reason });
+            changed.push(Changed { what: Change::New { at }, reason });
         }
     }
     changed

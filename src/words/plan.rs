@@ -11,7 +11,7 @@ pub use drawing::drawing_list;
 pub use sheet::{NOTHING_TOUCHES, SHEET_COLUMNS, SheetRow, cones_of};
 
 use crate::plan::adopted::Adopted;
-use crate::plan::again::{Changed, Gone, GoneWhy, Reason, Since};
+use crate::plan::again::{Change, Changed, Gone, GoneWhy, Reason, Since};
 use crate::plan::duty::{self, Duty};
 use crate::plan::of_shop::Taken;
 use crate::plan::why::{self, Late, WaitsWhy};
@@ -19,7 +19,7 @@ use crate::plan::{DayPlan, Held, Plan, State, Tables};
 use crate::units::{Moment, Span};
 
 use super::Dial;
-use super::story::in_a_row;
+use super::lengths::in_a_row;
 
 /// A plan with what is needed to speak of it.
 #[derive(Debug, Clone, Copy)]
@@ -282,27 +282,26 @@ impl PlanTold<'_> {
             (gone.firing, what, why)
         });
         let changed = changed.iter().map(|change| {
-            let now = change.firing.map(|at| &self.plan.firings[at]);
-            let number = now.or(change.was.map(|at| &was.plan.firings[at]));
+            let firing = match change.what {
+                Change::Moved { at, .. } | Change::New { at } => &self.plan.firings[at],
+                Change::LeftOut { was: at } => &was.plan.firings[at],
+            };
             let (what, why) = self.changed(&was.plan, change);
-            (number.map_or(0, |firing| firing.number), what, why)
+            (firing.number, what, why)
         });
         gone.chain(changed).collect()
     }
 
     /// What one change of an old plan is, and why.
     fn changed(&self, old: &Plan, change: &Changed) -> (String, String) {
-        let what = match (change.was, change.firing) {
-            (Some(was), Some(at)) => self.moved(&old.firings[was], old, (was, at)),
-            (Some(was), None) => {
+        let what = match change.what {
+            Change::Moved { was, at } => self.moved(&old.firings[was], old, (was, at)),
+            Change::LeftOut { was } => {
                 let crate::plan::Firing { way, light, .. } = old.firings[was];
                 let (load, kiln, lots) = (self.load_type(way), self.kiln(way), self.lots(old, was));
                 format!("Leave out the {load} in {kiln} of {} with {lots}", self.on_day(light))
             }
-            (None, Some(at)) => {
-                format!("{}, which was not planned", self.fire(at))
-            }
-            (None, None) => String::new(),
+            Change::New { at } => format!("{}, which was not planned", self.fire(at)),
         };
         let why = match change.reason {
             Reason::Breaks(broken) => {

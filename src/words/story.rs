@@ -1,10 +1,8 @@
 //! What happened, told: a look, a line of a firing's story, an event as it is written, what a forecast
 //! rests on.
 
-use std::borrow::Borrow;
-use std::fmt::Display;
-
 use super::dial::Dial;
+use super::lengths::in_a_row;
 use crate::alarm::Task;
 use crate::firing::event::{GlowSeen, Look, Outcome, Seen};
 use crate::firing::setting::Way;
@@ -27,14 +25,6 @@ pub fn look_phrase(look: &Look) -> String {
         })
         .collect();
     if said.is_empty() { "no cone made out".into() } else { said.join(", ") }
-}
-
-/// `guide`, `guide and target`, `guide, target and guard`.
-pub(super) fn in_a_row<S: Borrow<str> + Display>(names: &[S]) -> String {
-    match names {
-        [before @ .., last] if !before.is_empty() => format!("{} and {last}", before.join(", ")),
-        names => names.join(""),
-    }
 }
 
 /// `dark red, in a dark room`.

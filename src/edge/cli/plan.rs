@@ -11,7 +11,7 @@ use super::context::{Context, Over, Unusable, kiln_named};
 use crate::edge::journal::{Journal, PAST_FIRINGS};
 use crate::edge::picture::day_sheet;
 use crate::edge::plain_file;
-use crate::edge::plan_file::{self, PlanFileError, VERSION};
+use crate::edge::plan_file::{self, VERSION};
 use crate::edge::record::Time;
 use crate::edge::schedule_file::LONGEST_FILE;
 use crate::edge::shop::clock::{LocalZone, ahead};
@@ -181,7 +181,7 @@ fn read(path: &Path) -> anyhow::Result<String> {
     Ok(text)
 }
 
-fn used<T>(path: &Path, read: Result<T, PlanFileError>) -> Result<T, Unusable> {
+fn used<T>(path: &Path, read: anyhow::Result<T>) -> Result<T, Unusable> {
     read.map_err(|error| Unusable(format!("{}: {error}", path.display())))
 }
 
