@@ -10,8 +10,7 @@ mod was;
 pub use stated::StatedZone;
 pub use was::plan;
 
-use std::fmt;
-
+use anyhow::{Result, anyhow, bail, ensure};
 use chrono::{DateTime, Timelike};
 use serde_json::Value;
 
@@ -40,21 +39,10 @@ const LONGEST_MIN: f64 = 14.0 * 1440.0;
 /// The most anything may be that has no bound of its own.
 const MUCH: f64 = 1e6;
 
-/// Why an instance or a plan was refused.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{0}")]
-pub struct PlanFileError(String);
-
-fn refused<T>(why: impl fmt::Display) -> Read<T> {
-    Err(PlanFileError(why.to_string()))
-}
-
-fn twice<T>(place: &str, seen: &str) -> Read<T> {
+fn twice<T>(place: &str, seen: &str) -> Result<T> {
     let seen = text::marked(seen.to_owned());
-    refused(format!("{place}: \"{seen}\" is there twice: leave one of them out"))
+    bail!("{place}: \"{seen}\" is there twice: leave one of them out")
 }
-
-type Read<T> = Result<T, PlanFileError>;
 
 /// An instance with the clock that its times were written by.
 #[derive(Debug)]
@@ -72,7 +60,7 @@ struct Reader {
 
 impl Reader {
     /// A moment as minutes from now, no further away than this.
-    fn time(&mut self, place: String, text: &str, farthest: f64) -> Read<f64> {
+    fn time(&mut self, place: String, text: &str, farthest: f64) -> Result<f64> {
         let (at, offset) = moment(&place, text)?;
         self.zone.state(at, offset);
         let minutes = (at - self.now).as_minutes();
@@ -83,50 +71,54 @@ impl Reader {
         if minutes.abs() > farthest { wrong(&place, text, rule) } else { Ok(minutes) }
     }
 
-    fn time_if(&mut self, place: &str, text: &Option<String>, farthest: f64) -> Read<Option<f64>> {
+    fn time_if(
+        &mut self,
+        place: &str,
+        text: &Option<String>,
+        farthest: f64,
+    ) -> Result<Option<f64>> {
         text.as_ref().map(|text| self.time(place.into(), text, farthest)).transpose()
     }
 
-    fn points(&mut self, place: &str, points: [(&str, &String); 3]) -> Read<Spread> {
+    fn points(&mut self, place: &str, points: [(&str, &String); 3]) -> Result<Spread> {
         let mut read = [0.0; 3];
         for (at, (key, text)) in points.into_iter().enumerate() {
             read[at] = self.time(format!("{place}.{key}"), text, HORIZON_MIN)?;
         }
-        if read[0] > read[1] || read[1] > read[2] {
-            return wrong(place, &points.map(|(_, text)| text.as_str()).join(", "), FALLING);
-        }
-        Ok(Spread::new(read))
+        rising(place, read, points.map(|(_, text)| text.clone()))
     }
 }
 
-const FALLING: &str = "which does not rise from p05 over p50 to p95";
+fn rising(place: &str, points: [f64; 3], seen: [String; 3]) -> Result<Spread> {
+    if points.is_sorted() {
+        return Ok(Spread::new(points));
+    }
+    wrong(place, &seen.join(", "), "which does not rise from p05 over p50 to p95")
+}
 
-fn moment(place: &str, text: &str) -> Read<(Moment, i32)> {
+fn moment(place: &str, text: &str) -> Result<(Moment, i32)> {
     let Ok(read) = DateTime::parse_from_rfc3339(text) else {
         let seen = text::marked(text.to_owned());
-        return refused(format!(
+        bail!(
             "{place} is \"{seen}\", which is no time with date and offset: write it like 2026-03-14T09:10:00+01:00"
-        ));
+        )
     };
     Ok((Moment(read.timestamp_millis()), read.offset().local_minus_utc() / 60))
 }
 
-fn wrong<T>(place: &str, seen: &str, rule: &str) -> Read<T> {
-    refused(format!("{place} is {seen}, {rule}: put it right"))
+fn wrong<T>(place: &str, seen: &str, rule: &str) -> Result<T> {
+    bail!("{place} is {seen}, {rule}: put it right")
 }
 
-fn number(place: &str, key: &str, seen: f64, (low, high): (f64, f64)) -> Read<f64> {
-    if (low..=high).contains(&seen) {
-        return Ok(seen);
-    }
-    refused(format!("{place}.{key} is {seen}, not a number from {low} to {high}: put it right"))
+fn number(place: &str, key: &str, seen: f64, (low, high): (f64, f64)) -> Result<f64> {
+    let fits = (low..=high).contains(&seen);
+    ensure!(fits, "{place}.{key} is {seen}, not a number from {low} to {high}: put it right");
+    Ok(seen)
 }
 
-fn name(place: &str, name: &str) -> Read<String> {
-    if name.trim().is_empty() {
-        return refused(format!("{place}: the name is empty: give one"));
-    }
-    text::name(name).or_else(|unfit| refused(format!("{place}: {unfit}")))?;
+fn name(place: &str, name: &str) -> Result<String> {
+    ensure!(!name.trim().is_empty(), "{place}: the name is empty: give one");
+    text::name(name).map_err(|unfit| anyhow!("{place}: {unfit}"))?;
     Ok(name.to_owned())
 }
 
@@ -136,21 +128,21 @@ fn place_of<'n>(
     seen: &str,
     among: &str,
     names: impl Iterator<Item = &'n String>,
-) -> Read<usize> {
+) -> Result<usize> {
     let names: Vec<&str> = names.map(String::as_str).collect();
     if let Some(at) = names.iter().position(|name| *name == seen) {
         return Ok(at);
     }
     let seen = text::marked(seen.to_owned());
     let known = if names.is_empty() { "none".into() } else { names.join(", ") };
-    refused(format!("{place}: \"{seen}\" is not among the {among}: it must be one of {known}"))
+    bail!("{place}: \"{seen}\" is not among the {among}: it must be one of {known}")
 }
 
-fn load_type_of(place: &str, seen: &str, load_types: &[LoadType]) -> Read<usize> {
+fn load_type_of(place: &str, seen: &str, load_types: &[LoadType]) -> Result<usize> {
     place_of(place, seen, "load types of \"watch\"", load_types.iter().map(|of| &of.name))
 }
 
-fn once<'n>(place: &str, names: impl Iterator<Item = &'n String>) -> Read<()> {
+fn once<'n>(place: &str, names: impl Iterator<Item = &'n String>) -> Result<()> {
     let mut seen = std::collections::BTreeSet::new();
     for name in names {
         if !seen.insert(name) {
@@ -160,33 +152,31 @@ fn once<'n>(place: &str, names: impl Iterator<Item = &'n String>) -> Read<()> {
     Ok(())
 }
 
-fn few(what: &str, seen: usize, most: usize) -> Read<()> {
-    if seen <= most {
-        return Ok(());
-    }
-    refused(format!("{what} are {seen}, more than the {most} one plan is made for: leave some out"))
+fn few(what: &str, seen: usize, most: usize) -> Result<()> {
+    ensure!(
+        seen <= most,
+        "{what} are {seen}, more than the {most} one plan is made for: leave some out"
+    );
+    Ok(())
 }
 
-fn version(key: &str, seen: u32) -> Read<()> {
-    if seen == VERSION {
-        return Ok(());
-    }
-    refused(format!(
+fn version(key: &str, seen: u32) -> Result<()> {
+    ensure!(
+        seen == VERSION,
         "{key} is {seen}, a form that is not known here: write {VERSION}, or use a newer program"
-    ))
+    );
+    Ok(())
 }
 
 /// The keys under which a list stands.
 const LISTS: &str = "people can there kilns durations watch batches firings batch_ids watch_meets left_waiting late checks rules_broken changed";
 
 /// Refuses what the parser lets pass: a list of values in the order of the keys.
-fn keyed(value: &Value, place: &str) -> Read<()> {
+fn keyed(value: &Value, place: &str) -> Result<()> {
     let keys = match value {
         Value::Object(keys) => keys,
         Value::Array(_) => {
-            return refused(format!(
-                "{place}: there is a list in the place of keys: write it in braces"
-            ));
+            bail!("{place}: there is a list in the place of keys: write it in braces")
         }
         _ => return Ok(()),
     };
@@ -202,14 +192,13 @@ fn keyed(value: &Value, place: &str) -> Read<()> {
     Ok(())
 }
 
-fn parsed<'t, T: serde::Deserialize<'t>>(text: &'t str, what: &str) -> Read<T> {
-    if text.len() as u64 > LONGEST_FILE {
-        return refused(format!(
-            "it is longer than {LONGEST_FILE} bytes, which no plan needs: give the right file"
-        ));
-    }
+fn parsed<'t, T: serde::Deserialize<'t>>(text: &'t str, what: &str) -> Result<T> {
+    ensure!(
+        text.len() as u64 <= LONGEST_FILE,
+        "it is longer than {LONGEST_FILE} bytes, which no plan needs: give the right file"
+    );
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let fault = |error| PlanFileError(schedule_file::explained(&error).to_string());
+    let fault = |error| schedule_file::explained(&error);
     let read = serde_json::from_str(text).map_err(fault)?;
     keyed(&serde_json::from_str(text).map_err(fault)?, what)?;
     Ok(read)
@@ -225,8 +214,8 @@ macro_rules! read {
 /// Reads an instance.
 ///
 /// # Errors
-/// [`PlanFileError`] for the first of its rules that is broken.
-pub fn instance(text: &str) -> Read<Asked> {
+/// For the first of its rules that is broken.
+pub fn instance(text: &str) -> Result<Asked> {
     let keys: InstanceKeys = parsed(text, "the instance")?;
     version("plan_instance", keys.plan_instance)?;
     few("people", keys.people.len(), 60)?;
@@ -259,7 +248,7 @@ pub fn instance(text: &str) -> Read<Asked> {
     Ok(Asked { instance, made_at: now, zone: read.zone })
 }
 
-fn people(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Person>> {
+fn people(keys: &InstanceKeys, read: &mut Reader) -> Result<Vec<Person>> {
     once("people", keys.people.iter().map(|person| &person.name))?;
     let mut people = Vec::new();
     for (nth, person) in keys.people.iter().enumerate() {
@@ -284,7 +273,7 @@ fn people(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Person>> {
     Ok(people)
 }
 
-fn load_types(keys: &InstanceKeys) -> Read<Vec<LoadType>> {
+fn load_types(keys: &InstanceKeys) -> Result<Vec<LoadType>> {
     once("watch", keys.watch.iter().map(|watch| &watch.load_type))?;
     let one = |(nth, watch): (usize, &keys::WatchKeys)| {
         let place = format!("watch {}", nth + 1);
@@ -297,7 +286,7 @@ fn load_types(keys: &InstanceKeys) -> Read<Vec<LoadType>> {
     keys.watch.iter().enumerate().map(one).collect()
 }
 
-fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Kiln>> {
+fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Result<Vec<Kiln>> {
     once("kilns", keys.kilns.iter().map(|kiln| &kiln.kiln))?;
     let mut kilns = Vec::new();
     for (nth, kiln) in keys.kilns.iter().enumerate() {
@@ -305,9 +294,7 @@ fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Kiln>> {
         let power = kiln.power_kw.map(|kw| number(&place, "power_kw", kw, (0.0, MUCH)));
         let power = power.transpose()?;
         let burns_gas = kiln.fuel == keys::FuelKey::Gas;
-        if !burns_gas && power.is_none() {
-            return refused(format!("{place} has no power_kw: an electric kiln needs it"));
-        }
+        ensure!(burns_gas || power.is_some(), "{place} has no power_kw: an electric kiln needs it");
         let hot = kiln.hot_now.as_ref().map(|hot| {
             let points = [
                 ("cool_at_p05", &hot.cool_at_p05),
@@ -329,18 +316,17 @@ fn kilns(keys: &InstanceKeys, read: &mut Reader) -> Read<Vec<Kiln>> {
     Ok(kilns)
 }
 
-fn spread(place: &str, points: &Points) -> Read<Spread> {
+fn spread(place: &str, points: &Points) -> Result<Spread> {
     let within = (0.0, LONGEST_MIN);
-    let p05 = read!(place, points, p05, within);
-    let p50 = read!(place, points, p50, within);
-    let p95 = read!(place, points, p95, within);
-    if p05 > p50 || p50 > p95 {
-        return wrong(place, &format!("{p05}, {p50}, {p95}"), FALLING);
-    }
-    Ok(Spread::new([p05, p50, p95]))
+    let points = [
+        read!(place, points, p05, within),
+        read!(place, points, p50, within),
+        read!(place, points, p95, within),
+    ];
+    rising(place, points, points.map(|point| point.to_string()))
 }
 
-fn ways(keys: &InstanceKeys, kilns: &[Kiln], load_types: &[LoadType]) -> Read<Vec<Way>> {
+fn ways(keys: &InstanceKeys, kilns: &[Kiln], load_types: &[LoadType]) -> Result<Vec<Way>> {
     let mut ways: Vec<Way> = Vec::new();
     for (nth, way) in keys.durations.iter().enumerate() {
         let place = format!("durations {}", nth + 1);
@@ -352,11 +338,7 @@ fn ways(keys: &InstanceKeys, kilns: &[Kiln], load_types: &[LoadType]) -> Read<Ve
         let fuel = match (way.gas_eur, way.energy_kwh) {
             (Some(eur), None) => Fuel::GasEur(number(&place, "gas_eur", eur, (0.0, MUCH))?),
             (None, Some(kwh)) => Fuel::Kwh(number(&place, "energy_kwh", kwh, (0.0, MUCH))?),
-            _ => {
-                return refused(format!(
-                    "{place} has to have either gas_eur or energy_kwh: give one of them"
-                ));
-            }
+            _ => bail!("{place} has to have either gas_eur or energy_kwh: give one of them"),
         };
         let drop = spread(&format!("{place}.lit_to_drop_min"), &way.lit_to_drop_min)?;
         let cool = spread(&format!("{place}.drop_to_cool_min"), &way.drop_to_cool_min)?;
@@ -365,7 +347,7 @@ fn ways(keys: &InstanceKeys, kilns: &[Kiln], load_types: &[LoadType]) -> Read<Ve
     Ok(ways)
 }
 
-fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Read<Vec<Lot>> {
+fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Result<Vec<Lot>> {
     let ids = || keys.batches.iter().map(|lot| &lot.id);
     once("batches", ids())?;
     let mut lots = Vec::new();
@@ -380,16 +362,10 @@ fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Read
                 Some((first, number(&place, "bench_min", bench, (0.0, 60.0 * 1440.0))?))
             }
             (None, None) if ready_from.is_some() => None,
-            (None, None) => {
-                return refused(format!(
-                    "{place} has neither ready_from nor after with bench_min: say when it is ready"
-                ));
-            }
-            _ => {
-                return refused(format!(
-                    "{place} has only one of after and bench_min: give both, or neither"
-                ));
-            }
+            (None, None) => bail!(
+                "{place} has neither ready_from nor after with bench_min: say when it is ready"
+            ),
+            _ => bail!("{place} has only one of after and bench_min: give both, or neither"),
         };
         lots.push(Lot {
             id: name(&place, &lot.id)?,
@@ -405,17 +381,16 @@ fn lots(keys: &InstanceKeys, load_types: &[LoadType], read: &mut Reader) -> Read
     for (nth, lot) in lots.iter().enumerate() {
         let before = |lot: &&Lot| lot.after.map(|(first, _)| &lots[first]);
         let chain = std::iter::successors(Some(lot), |lot| before(lot));
-        if chain.take(lots.len() + 1).count() > lots.len() {
-            return refused(format!(
-                "batches {} has an \"after\" that leads back to itself: something has to come first",
-                nth + 1
-            ));
-        }
+        ensure!(
+            chain.take(lots.len() + 1).count() <= lots.len(),
+            "batches {} has an \"after\" that leads back to itself: something has to come first",
+            nth + 1
+        );
     }
     Ok(lots)
 }
 
-fn limits(keys: &InstanceKeys) -> Read<Limits> {
+fn limits(keys: &InstanceKeys) -> Result<Limits> {
     let limits = &keys.limits;
     let chance = (0.0, 1.0);
     number("limits", "watches_at_once", f64::from(limits.watches_at_once), (1.0, 1.0))?;
@@ -428,16 +403,14 @@ fn limits(keys: &InstanceKeys) -> Read<Limits> {
     })
 }
 
-fn tariff(keys: &InstanceKeys) -> Read<Tariff> {
+fn tariff(keys: &InstanceKeys) -> Result<Tariff> {
     let tariff = &keys.tariff;
     let clock = |key: &str, text: &str| {
         let read = chrono::NaiveTime::parse_from_str(text, "%H:%M");
         let read = read.ok().filter(|_| text.len() == 5);
         let Some(time) = read else {
             let seen = text::marked(text.to_owned());
-            return refused(format!(
-                "tariff.{key} is \"{seen}\", which is no time of day: write it like 22:00"
-            ));
+            bail!("tariff.{key} is \"{seen}\", which is no time of day: write it like 22:00")
         };
         Ok(f64::from(time.hour() * 60 + time.minute()))
     };
@@ -448,7 +421,7 @@ fn tariff(keys: &InstanceKeys) -> Read<Tariff> {
     })
 }
 
-fn weights(keys: &InstanceKeys) -> Read<Weights> {
+fn weights(keys: &InstanceKeys) -> Result<Weights> {
     let (costs, eur, share) = (&keys.costs, (0.0, MUCH), (0.0, 1.0));
     Ok(Weights {
         late_eur_per_piece_day: read!("costs", costs, late_eur_per_piece_day, eur),

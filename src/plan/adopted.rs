@@ -62,6 +62,12 @@ const OVER_MIN: f64 = 60.0;
 /// A load packed without its lots is the firing that was said for this time before or after, minutes.
 const ABOUT_THEN_MIN: f64 = 720.0;
 
+impl LotOf {
+    fn is(&self, lot: &str, load_type: &str) -> bool {
+        same_name(&self.lot, lot) && same_name(&self.load_type, load_type)
+    }
+}
+
 impl Tables {
     /// A lot as the shop knows it.
     pub fn said(&self, lot: usize) -> LotOf {
@@ -69,8 +75,8 @@ impl Tables {
         LotOf { lot: self.names[lot].clone(), load_type, kiln: None }
     }
 
-    fn is_lot(&self, lot: usize, name: &str, load_type: &str) -> bool {
-        same_name(&self.names[lot], name) && same_name(self.instance.load_type_of(lot), load_type)
+    fn is(&self, lot: usize, one: &LotOf) -> bool {
+        one.is(&self.names[lot], self.instance.load_type_of(lot))
     }
 
     /// The lots and kilns that somebody chose to keep apart.
@@ -78,7 +84,7 @@ impl Tables {
         for one in barred {
             let only = one.kiln.as_deref().map(|name| self.instance.kiln_called(name));
             for lot in 0..self.names.len() {
-                if self.is_lot(lot, &one.lot, &one.load_type) {
+                if self.is(lot, one) {
                     let kilns = 0..self.instance.kilns.len();
                     let kilns = kilns.filter(|kiln| only.is_none_or(|only| only == Some(*kiln)));
                     self.barred.extend(kilns.map(|kiln| (lot, kiln)));
@@ -97,13 +103,8 @@ impl Adopted {
 
     /// Takes in what somebody chose of a lot.
     pub fn choose(&mut self, choice: Choice, lot: LotOf) {
-        let has = |said: &Said| {
-            let named = |name: &String| same_name(name, &lot.lot);
-            same_name(&said.load_type, &lot.load_type) && said.lots.iter().any(named)
-        };
-        let is = |one: &LotOf| {
-            same_name(&one.lot, &lot.lot) && same_name(&one.load_type, &lot.load_type)
-        };
+        let has = |said: &Said| said.lots.iter().any(|name| lot.is(name, &said.load_type));
+        let is = |one: &LotOf| one.is(&lot.lot, &lot.load_type);
         match (choice, self.firings.iter().position(has)) {
             (Choice::Keep, Some(at)) => self.firings[at].kept ^= true,
             (Choice::Elsewhere, Some(at)) => {
@@ -153,9 +154,7 @@ impl Adopted {
         }
         was.free =
             (0..tables.names.len()).filter(|lot| was.plan.firing_of(*lot).is_none()).collect();
-        let waited = |lot: &usize| {
-            self.waiting.iter().any(|one| tables.is_lot(*lot, &one.lot, &one.load_type))
-        };
+        let waited = |lot: &usize| self.waiting.iter().any(|one| tables.is(*lot, one));
         let earlier_day = tables.instance.day((at - now).as_minutes()) < 0;
         let lacks = was.gone.iter().any(|gone| !matches!(gone.why, GoneWhy::Late { .. }));
         was.spoilt = lacks || earlier_day || !was.free.iter().all(waited);
@@ -183,7 +182,7 @@ impl Said {
         let mut lots: Vec<usize> = Vec::new();
         for name in &self.lots {
             let waits = |lot: &usize| {
-                tables.is_lot(*lot, name, &self.load_type)
+                tables.said(*lot).is(name, &self.load_type)
                     && was.plan.firing_of(*lot).is_none()
                     && !lots.contains(lot)
             };

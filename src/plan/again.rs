@@ -7,7 +7,7 @@
 
 use super::decode::tidied;
 use super::judge::{Broken, Judged};
-use super::search::{Rank, Search};
+use super::search::{Found, Rank, Search};
 use super::tables::{STEP_MIN, Tables, ceil_step};
 use super::{Firing, Held, Plan, State, WAITS};
 use crate::units::Moment;
@@ -85,26 +85,24 @@ pub enum GoneWhy {
 #[derive(Debug)]
 pub struct Since {
     pub was: Was,
+    /// Nothing of it is changed or taken out, and no rule is broken that was not before.
     pub holds: bool,
     pub changed: Vec<Changed>,
 }
 
-/// The plan to go on with.
-#[derive(Debug)]
-pub struct Again {
-    pub holds: bool,
-    pub plan: Plan,
-    pub changed: Vec<Changed>,
-    pub tried: u32,
-}
-
-/// One change, in the old plan's firing or the new one's, with its reason.
+/// One change, with its reason.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Changed {
-    /// By its place in the new plan and in the old one.
-    pub firing: Option<usize>,
-    pub was: Option<usize>,
+    pub what: Change,
     pub reason: Reason,
+}
+
+/// A firing by its place in the old plan and in the new one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Change {
+    Moved { was: usize, at: usize },
+    LeftOut { was: usize },
+    New { at: usize },
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -117,14 +115,14 @@ pub enum Reason {
     Follows,
 }
 
-/// Goes on from an old plan.
-pub fn again(tables: &Tables, was: &Was) -> Again {
-    let (old, spoilt) = (&was.plan, was.spoilt);
-    let broken = Judged::of(tables, old).broken;
-    if broken.len() <= was.given && !spoilt {
-        return Again { holds: true, plan: old.clone(), changed: Vec::new(), tried: 1 };
+/// The plan to go on with, and what became of the old one.
+pub fn again(tables: &Tables, was: Was) -> (Found, Since) {
+    if Judged::of(tables, &was.plan).broken.len() <= was.given && !was.spoilt {
+        let (plan, holds) = (was.plan.clone(), was.gone.is_empty());
+        return (Found { plan, tried: 1 }, Since { was, holds, changed: Vec::new() });
     }
-    let besides = |plan: &Plan| WORTH_IT * price_of_changes(tables, was, plan);
+    let old = &was.plan;
+    let besides = |plan: &Plan| WORTH_IT * price_of_changes(tables, &was, plan);
     let mut search = Search::new(tables, tables.instance.seed(), &besides);
     search.given = was.given;
     let (mut plan, mut holds) = (Plan::default(), false);
@@ -154,7 +152,10 @@ pub fn again(tables: &Tables, was: &Was) -> Again {
     for firing in &mut plan.firings {
         firing.held = firing.was.map_or(Held::Nothing, |was| old.firings[was].held);
     }
-    Again { holds: false, plan, changed, tried: search.tried }
+    let broken = !Judged::of(tables, &plan).broken.is_empty();
+    let holds = !broken && changed.is_empty() && was.gone.is_empty();
+    let found = Found { plan, tried: search.tried };
+    (found, Since { was, holds, changed })
 }
 
 /// How a firing of an old plan keeps its hands, when these are placed anew.
@@ -348,14 +349,15 @@ fn changed(search: &mut Search<'_>, old: &Plan, plan: &Plan) -> Vec<Changed> {
         if !same {
             let undone = undone(search.tables, (old, was), (plan, at));
             let reason = reason(search, plan, undone);
-            changed.push(Changed { firing: at, was: Some(was), reason });
+            let what = at.map_or(Change::LeftOut { was }, |at| Change::Moved { was, at });
+            changed.push(Changed { what, reason });
         }
     }
     for at in 0..plan.firings.len() {
         if plan.firings[at].was.is_none() {
             let without = without(search.tables, plan, at);
             let reason = reason(search, plan, without);
-            changed.push(Changed { firing: Some(at), was: None, reason });
+            changed.push(Changed { what: Change::New { at }, reason });
         }
     }
     changed

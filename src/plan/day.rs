@@ -1,11 +1,11 @@
 //! A plan that is made, with what it was made from; and the same in the shop's own names, to be gone by.
 
 use super::adopted::{Adopted, Choice, LotOf, Said};
-use super::again::{Again, Since, Was, again};
+use super::again::{Since, Was, again};
 use super::limits::HouseLimits;
 use super::of_shop::Taken;
 use super::search::{Effort, Found, search};
-use super::{Firing, Held, Judged, Plan, State, Tables};
+use super::{Firing, Held, Plan, State, Tables};
 use crate::units::{Moment, Span};
 
 /// A plan with what it was made from.
@@ -45,15 +45,12 @@ impl DayPlan {
 
     /// The plan that goes on from one said before.
     pub fn gone_on(tables: Tables, was: Was, made_at: Moment) -> DayPlan {
-        let Again { holds, mut plan, changed, tried } = again(&tables, &was);
-        let gone = was.gone.iter().map(|gone| gone.firing);
-        let last = was.plan.firings.iter().map(|firing| firing.number).chain(gone).max();
+        let (Found { mut plan, tried }, since) = again(&tables, was);
+        let gone = since.was.gone.iter().map(|gone| gone.firing);
+        let last = since.was.plan.firings.iter().map(|firing| firing.number).chain(gone).max();
         let new = plan.firings.iter_mut().filter(|firing| firing.was.is_none());
         (last.unwrap_or(0) + 1..).zip(new).for_each(|(number, firing)| firing.number = number);
-        let broken = !Judged::of(&tables, &plan).broken.is_empty();
-        let holds = (holds || !broken && changed.is_empty()) && was.gone.is_empty();
-        let since = Some(Since { was, holds, changed });
-        let (shop, asked_at) = (FromShop::default(), made_at);
+        let (since, shop, asked_at) = (Some(since), FromShop::default(), made_at);
         DayPlan { tables, plan, since, shop, tried, made_at, asked_at }
     }
 

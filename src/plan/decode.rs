@@ -54,13 +54,12 @@ impl Hands<'_> {
             take(&mut self.busy, firing.pack, firing.pack + kiln.pack_min);
         }
         let firing = &mut plan.firings[at];
-        let drawn_already = firing.state == State::Lit && firing.draw + kiln.draw_min <= 0.0;
-        if !drawn_already {
+        if !tables.instance.is_drawn(firing) {
             let from = ceil_step(tables.drawable_at(firing)) + i64::from(firing.draw_wait);
             firing.draw = self.first_fit(from as f64 * STEP_MIN, kiln.draw_min);
-            take(&mut self.busy, firing.draw, firing.draw + kiln.draw_min);
+            take(&mut self.busy, firing.draw, tables.instance.drawn_by(firing));
         }
-        self.free_from[place] = firing.draw + kiln.draw_min;
+        self.free_from[place] = tables.instance.drawn_by(firing);
         for lot in plan.lots_in(at) {
             self.drawn[lot] = self.free_from[place];
         }

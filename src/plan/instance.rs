@@ -5,6 +5,7 @@
 
 use super::spread::Spread;
 use super::tables::floor;
+use super::{Firing, State};
 use crate::kiln::same_name;
 
 /// Everything a plan rests on.
@@ -132,6 +133,16 @@ impl Instance {
 
     pub fn kiln_of(&self, way: usize) -> &Kiln {
         &self.kilns[self.ways[way].kiln]
+    }
+
+    /// When the kiln has been drawn after a firing.
+    pub fn drawn_by(&self, firing: &Firing) -> f64 {
+        firing.draw + self.kiln_of(firing.way).draw_min
+    }
+
+    /// Whether it is drawn as the plan is made.
+    pub fn is_drawn(&self, firing: &Firing) -> bool {
+        firing.state == State::Lit && self.drawn_by(firing) <= 0.0
     }
 
     pub fn load_type(&self, way: usize) -> &LoadType {

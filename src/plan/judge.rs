@@ -146,7 +146,7 @@ impl Judge<'_> {
             load.litres += is.room_l;
             load.worth_eur += is.worth_eur();
             load.lots += 1;
-            self.drawn[lot] = firing.draw + self.instance.kiln_of(firing.way).draw_min;
+            self.drawn[lot] = self.instance.drawn_by(firing);
             if is.load_type != self.instance.ways[firing.way].load_type {
                 self.say(5.0, Broken::WrongLoadType { lot });
             }
@@ -184,8 +184,7 @@ impl Judge<'_> {
                 self.say(0.2 + least - there, Broken::NobodyAtDrop { chance: there });
             }
         }
-        let is_drawn = firing.state == State::Lit && firing.draw + kiln.draw_min <= 0.0;
-        if !is_drawn {
+        if !instance.is_drawn(firing) {
             self.drawing(firing);
         }
         let weights = &instance.weights;
@@ -267,7 +266,7 @@ impl Judge<'_> {
             if firing.state == State::Planned {
                 let (free, most, hot) = match before {
                     None => (self.tables.free_from[kiln], 5.0, Broken::HotFromBefore),
-                    Some(before) => (before.draw + draw_min, 9.0, Broken::NotDrawnYet),
+                    Some(before) => (self.instance.drawn_by(before), 9.0, Broken::NotDrawnYet),
                 };
                 self.too_soon((pack, free), most, hot);
             }

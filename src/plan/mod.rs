@@ -115,6 +115,10 @@ impl Plan {
         (0..self.lot_in.len()).filter(move |lot| self.lot_in[*lot] == firing)
     }
 
+    pub fn litres_in(&self, instance: &Instance, firing: usize) -> f64 {
+        self.lots_in(firing).map(|lot| instance.lots[lot].room_l).sum()
+    }
+
     /// Each lot that is in a firing, with that.
     fn placed(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
         self.lot_in.iter().copied().enumerate().filter(|(_, at)| *at != WAITS)

@@ -66,7 +66,7 @@ fn shift(search: &mut Search<'_>, plan: &mut Plan) -> bool {
 }
 
 fn litres(search: &Search<'_>, plan: &Plan, firing: usize) -> f64 {
-    plan.lots_in(firing).map(|lot| search.tables.instance.lots[lot].room_l).sum()
+    plan.litres_in(&search.tables.instance, firing)
 }
 
 /// Whether a lot may leave where it is.
@@ -138,9 +138,7 @@ fn fill(search: &mut Search<'_>, plan: &mut Plan, firing: usize) -> bool {
         let ready = instance.lots[*lot].ready_from.unwrap_or(0.0);
         let off_the_bench = instance.lots[*lot].after.map_or(0.0, |(first, bench)| {
             let first = plan.firings.get(plan.lot_in[first]);
-            first.map_or(f64::INFINITY, |first| {
-                first.draw + instance.kiln_of(first.way).draw_min + bench
-            })
+            first.map_or(f64::INFINITY, |first| instance.drawn_by(first) + bench)
         });
         ready.max(off_the_bench) <= packed
     };

@@ -201,13 +201,13 @@ impl Maker<'_> {
         let name = load.map_or(name, |load| &load.name).to_owned();
         let usual_h = load.and_then(|load| load.usual_length).map_or(10.0, Span::as_hours);
         // Short firings move fast at their end and are watched the more closely (a guess).
-        let before_drop_min = [(7.0, 20.0), (10.0, 30.0), (f64::MAX, 40.0)];
-        let before_drop_min = before_drop_min.iter().find(|(most, _)| usual_h < *most);
-        self.instance.load_types.push(LoadType {
-            name: name.clone(),
-            before_drop_min: before_drop_min.map_or(40.0, |(_, min)| *min),
-            after_drop_min: 5.0,
-        });
+        let before_drop_min = match usual_h {
+            ..7.0 => 20.0,
+            ..10.0 => 30.0,
+            _ => 40.0,
+        };
+        let watch = LoadType { name: name.clone(), before_drop_min, after_drop_min: 5.0 };
+        self.instance.load_types.push(watch);
         let Some(load) = load else { return place };
         let known = self.known;
         let fired = |kiln: &Described| {

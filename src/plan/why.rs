@@ -26,18 +26,21 @@ pub enum WaitsWhy {
 /// Every so many lightings are tried for a lot left waiting.
 const EVERY: usize = 6;
 
-/// When a lot is drawn, if it is planned.
-pub fn drawn(tables: &Tables, plan: &Plan, lot: usize) -> Option<f64> {
-    let firing = &plan.firings[plan.firing_of(lot)?];
-    Some(firing.draw + tables.instance.kiln_of(firing.way).draw_min)
+/// A lot that is planned and late all the same: when it is wanted and when it is drawn, and the days between.
+#[derive(Debug, Clone, Copy)]
+pub struct Late {
+    pub lot: usize,
+    pub wanted: f64,
+    pub drawn: f64,
+    pub days: f64,
 }
 
-/// Lots that are planned and late all the same, with the days.
-pub fn late(tables: &Tables, plan: &Plan) -> Vec<(usize, f64)> {
-    let lots = tables.instance.lots.iter().enumerate();
-    let late = lots.filter_map(|(at, lot)| {
-        let days = days_late(drawn(tables, plan, at)?, lot.wanted_by?);
-        (days > 0.0).then_some((at, days))
+pub fn late(tables: &Tables, plan: &Plan) -> Vec<Late> {
+    let late = plan.placed().filter_map(|(lot, at)| {
+        let wanted = tables.instance.lots[lot].wanted_by?;
+        let drawn = tables.instance.drawn_by(&plan.firings[at]);
+        let days = days_late(drawn, wanted);
+        (days > 0.0).then_some(Late { lot, wanted, drawn, days })
     });
     late.collect()
 }
@@ -177,8 +180,8 @@ fn nearest(tables: &Tables, plan: &Plan, lot: usize, ways: &[usize]) -> WaitsWhy
         if best.as_ref().is_some_and(|(least, _)| rank >= *least) {
             return;
         }
-        let inside: f64 = tried.lots_in(at).map(|lot| tables.instance.lots[lot].room_l).sum();
-        let room_left = tables.instance.kiln_of(way).room_l - inside;
+        let instance = &tables.instance;
+        let room_left = instance.kiln_of(way).room_l - tried.litres_in(instance, at);
         let why = match broken.first() {
             Some((_, broken)) => WaitsWhy::Breaks { way, light, broken: *broken },
             None => WaitsWhy::NotWorthIt { way, light, eur: costs.total() - now, room_left },

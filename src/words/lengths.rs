@@ -1,4 +1,7 @@
-//! Lengths: of time within a sentence, and of names in a narrow place.
+//! Lengths: of time within a sentence, and of names in a narrow place or one after the other.
+
+use std::borrow::Borrow;
+use std::fmt::Display;
 
 use crate::scene::SECONDS_SHOWN_BELOW;
 use crate::units::{Moment, Span};
@@ -68,6 +71,14 @@ pub fn ago(age: Span) -> String {
 /// The minute that begins there or next: the end of a window is never told too early.
 pub(super) fn whole_minute(at: Moment) -> Moment {
     Moment((at.0 + 59_999).div_euclid(60_000) * 60_000)
+}
+
+/// `guide`, `guide and target`, `guide, target and guard`.
+pub(super) fn in_a_row<S: Borrow<str> + Display>(names: &[S]) -> String {
+    match names {
+        [before @ .., last] if !before.is_empty() => format!("{} and {last}", before.join(", ")),
+        names => names.join(""),
+    }
 }
 
 /// A name in so many columns; one that is too long ends in two points, and in its number where it has one:

@@ -11,14 +11,15 @@ pub use drawing::drawing_list;
 pub use sheet::{NOTHING_TOUCHES, SHEET_COLUMNS, SheetRow, cones_of};
 
 use crate::plan::adopted::Adopted;
-use crate::plan::again::{Changed, Gone, GoneWhy, Reason, Since};
+use crate::plan::again::{Change, Changed, Gone, GoneWhy, Reason, Since};
 use crate::plan::duty::{self, Duty};
 use crate::plan::of_shop::Taken;
-use crate::plan::why::{self, WaitsWhy};
+use crate::plan::why::{self, Late, WaitsWhy};
 use crate::plan::{DayPlan, Held, Plan, State, Tables};
 use crate::units::{Moment, Span};
 
 use super::Dial;
+use super::lengths::in_a_row;
 
 /// A plan with what is needed to speak of it.
 #[derive(Debug, Clone, Copy)]
@@ -95,14 +96,13 @@ impl PlanTold<'_> {
     }
 
     fn ids(&self, lots: impl Iterator<Item = usize>) -> String {
-        joined(lots.map(|lot| self.id(lot).to_owned()))
+        in_a_row(&lots.map(|lot| self.id(lot)).collect::<Vec<_>>())
     }
 
     /// The share of the kiln's room that is used.
     pub fn full_share(&self, firing: usize) -> f64 {
-        let instance = &self.tables.instance;
-        let litres: f64 = self.plan.lots_in(firing).map(|lot| instance.lots[lot].room_l).sum();
-        litres / instance.kiln_of(self.plan.firings[firing].way).room_l
+        let (instance, way) = (&self.tables.instance, self.plan.firings[firing].way);
+        self.plan.litres_in(instance, firing) / instance.kiln_of(way).room_l
     }
 
     /// The last moment at which a firing may be lit.
@@ -237,9 +237,8 @@ impl PlanTold<'_> {
         format!("{why}.{help}")
     }
 
-    pub fn late(&self, lot: usize, days: f64) -> String {
-        let wanted = self.tables.instance.lots[lot].wanted_by.unwrap_or(0.0);
-        let drawn = why::drawn(self.tables, self.plan, lot).unwrap_or(0.0);
+    pub fn late(&self, late: &Late) -> String {
+        let Late { lot, wanted, drawn, days } = *late;
         let days = if days == 1.0 { "a day".to_owned() } else { format!("{days:.0} days") };
         format!(
             "{} is {days} late: wanted by {}, drawn by {}",
@@ -283,27 +282,26 @@ impl PlanTold<'_> {
             (gone.firing, what, why)
         });
         let changed = changed.iter().map(|change| {
-            let now = change.firing.map(|at| &self.plan.firings[at]);
-            let number = now.or(change.was.map(|at| &was.plan.firings[at]));
+            let firing = match change.what {
+                Change::Moved { at, .. } | Change::New { at } => &self.plan.firings[at],
+                Change::LeftOut { was: at } => &was.plan.firings[at],
+            };
             let (what, why) = self.changed(&was.plan, change);
-            (number.map_or(0, |firing| firing.number), what, why)
+            (firing.number, what, why)
         });
         gone.chain(changed).collect()
     }
 
     /// What one change of an old plan is, and why.
     fn changed(&self, old: &Plan, change: &Changed) -> (String, String) {
-        let what = match (change.was, change.firing) {
-            (Some(was), Some(at)) => self.moved(&old.firings[was], old, (was, at)),
-            (Some(was), None) => {
+        let what = match change.what {
+            Change::Moved { was, at } => self.moved(&old.firings[was], old, (was, at)),
+            Change::LeftOut { was } => {
                 let crate::plan::Firing { way, light, .. } = old.firings[was];
                 let (load, kiln, lots) = (self.load_type(way), self.kiln(way), self.lots(old, was));
                 format!("Leave out the {load} in {kiln} of {} with {lots}", self.on_day(light))
             }
-            (None, Some(at)) => {
-                format!("{}, which was not planned", self.fire(at))
-            }
-            (None, None) => String::new(),
+            Change::New { at } => format!("{}, which was not planned", self.fire(at)),
         };
         let why = match change.reason {
             Reason::Breaks(broken) => {
@@ -367,7 +365,7 @@ impl PlanTold<'_> {
 
     /// What was taken out of an old plan because it is no more.
     fn gone(&self, gone: &Gone) -> (String, String) {
-        let (kiln, load, lots) = (&gone.kiln, &gone.load_type, joined(gone.lots.iter().cloned()));
+        let (kiln, load, lots) = (&gone.kiln, &gone.load_type, in_a_row(&gone.lots));
         let all = format!("Leave out the {load} in {kiln} with {lots}");
         match gone.why {
             GoneWhy::NoKiln => (all, format!("there is no kiln {kiln} any more")),
@@ -390,7 +388,7 @@ pub fn no_choice(name: &str, lots: &[String]) -> String {
     let mut known = lots.to_vec();
     known.retain(|name| !name.is_empty());
     known.dedup();
-    let known = joined(known.into_iter());
+    let known = in_a_row(&known);
     format!(
         "lot \"{name}\" cannot be chosen: it is not known here, is in a kiln already, or is not planned; name one of those in \"spyhole plan\": {known}"
     )
@@ -420,7 +418,7 @@ pub fn taken(taken: &Taken) -> String {
         }
         Taken::Length { kilns, load_type, usual } => {
             let have = if kilns.len() > 1 { "have" } else { "has" };
-            let kilns = joined(kilns.iter().cloned());
+            let kilns = in_a_row(kilns);
             format!("{kilns} {have} not fired {load_type} yet: about {usual}, in a wide window.")
         }
         Taken::NoLength { load_type } => format!(
@@ -428,7 +426,7 @@ pub fn taken(taken: &Taken) -> String {
         ),
         Taken::Fills { lots } => format!(
             "Taken as half a kiln: {}. If that is wrong, say how much with spyhole lot and --fills.",
-            joined(lots.iter().map(|lot| format!("lot {lot}")))
+            in_a_row(&lots.iter().map(|lot| format!("lot {lot}")).collect::<Vec<_>>())
         ),
         Taken::FilledBefore { load_type, times, kilns } => {
             let by = if *kilns == 1 { "1 kiln was" } else { &format!("{kilns} kilns were") };
@@ -441,13 +439,6 @@ pub fn taken(taken: &Taken) -> String {
 
 fn verb(duty: &Duty) -> &'static str {
     if duty.watch.len() > 1 { "watch" } else { "watches" }
-}
-
-/// `B01`, `B01 and B02`, `B01, B02 and B03`.
-fn joined(ids: impl Iterator<Item = String>) -> String {
-    let mut ids: Vec<String> = ids.collect();
-    let Some(last) = ids.pop() else { return String::new() };
-    if ids.is_empty() { last } else { format!("{} and {last}", ids.join(", ")) }
 }
 
 /// `full`, or how many tenths.

@@ -2,6 +2,7 @@
 //! rests on.
 
 use super::dial::Dial;
+use super::lengths::in_a_row;
 use crate::alarm::Task;
 use crate::firing::event::{GlowSeen, Look, Outcome, Seen};
 use crate::firing::setting::Way;
@@ -24,14 +25,6 @@ pub fn look_phrase(look: &Look) -> String {
         })
         .collect();
     if said.is_empty() { "no cone made out".into() } else { said.join(", ") }
-}
-
-/// `guide`, `guide and target`, `guide, target and guard`.
-fn in_a_row(names: &[&str]) -> String {
-    match names {
-        [before @ .., last] if !before.is_empty() => format!("{} and {last}", before.join(", ")),
-        names => names.join(""),
-    }
 }
 
 /// `dark red, in a dark room`.

@@ -2,7 +2,7 @@
 
 use spyhole::testing::edge::plan_file::{self, Asked};
 use spyhole::testing::plan::again::Was;
-use spyhole::testing::plan::search::{Effort, search};
+use spyhole::testing::plan::search::{Effort, Found, search};
 use spyhole::testing::plan::{Broken, Judged, Tables, again, why};
 
 use crate::prelude::*;

@@ -11,7 +11,7 @@ use super::context::{Context, Over, Unusable, kiln_named};
 use crate::edge::journal::{Journal, PAST_FIRINGS};
 use crate::edge::picture::day_sheet;
 use crate::edge::plain_file;
-use crate::edge::plan_file::{self, PlanFileError, VERSION};
+use crate::edge::plan_file::{self, VERSION};
 use crate::edge::record::Time;
 use crate::edge::schedule_file::LONGEST_FILE;
 use crate::edge::shop::clock::{LocalZone, ahead};
@@ -181,7 +181,7 @@ fn read(path: &Path) -> anyhow::Result<String> {
     Ok(text)
 }
 
-fn used<T>(path: &Path, read: Result<T, PlanFileError>) -> Result<T, Unusable> {
+fn used<T>(path: &Path, read: anyhow::Result<T>) -> Result<T, Unusable> {
     read.map_err(|error| Unusable(format!("{}: {error}", path.display())))
 }
 
@@ -213,8 +213,8 @@ fn lines(told: &PlanTold<'_>) -> Vec<String> {
         format!("{id}: {}", told.waits_line(lot, &why))
     });
     section("Left waiting", waiting.collect());
-    let late = why::late(told.tables, told.plan).into_iter();
-    section("Late", late.map(|(lot, days)| format!("{}.", told.late(lot, days))).collect());
+    let late = why::late(told.tables, told.plan);
+    section("Late", late.iter().map(|late| format!("{}.", told.late(late))).collect());
     let broken = Judged::of(told.tables, told.plan).broken.into_iter();
     let broken = broken.map(|(_, broken)| format!("{}.", told.broken(&broken)));
     section("No change keeps every rule", broken.collect());
@@ -234,8 +234,8 @@ fn object(told: &PlanTold<'_>) -> Value {
         let (why, help) = told.waits(*lot, why);
         json!({ "batch_id": id(*lot), "why": why, "would_help": help })
     });
-    let late = why::late(told.tables, told.plan).into_iter().map(|(lot, days)| {
-        json!({ "batch_id": id(lot), "days": days as u32, "why": told.late(lot, days) })
+    let late = why::late(told.tables, told.plan).into_iter().map(|late| {
+        json!({ "batch_id": id(late.lot), "days": late.days as u32, "why": told.late(&late) })
     });
     let days = why::days(told.tables, told.plan).into_iter().map(|(day, meet, there)| {
         json!({

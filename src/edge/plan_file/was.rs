@@ -1,9 +1,10 @@
 //! A plan as it was answered, read again to be gone on from.
 
+use anyhow::{Result, bail, ensure};
+
 use super::keys::{FiringKeys, PlanKeys, StateKey};
 use super::{
-    Asked, HORIZON_MIN, Read, Reader, StatedZone, few, once, parsed, place_of, refused, twice,
-    version, wrong,
+    Asked, HORIZON_MIN, Reader, StatedZone, few, once, parsed, place_of, twice, version, wrong,
 };
 use crate::plan::again::{Gone, GoneWhy, Was, keep_hands};
 use crate::plan::spread::Spread;
@@ -13,8 +14,8 @@ use crate::text;
 /// Reads a plan that was made for this instance, or for one like it.
 ///
 /// # Errors
-/// [`PlanFileError`]. A planned firing of a kiln or with a lot that is no more is none.
-pub fn plan(text: &str, asked: &Asked, tables: &Tables) -> Read<Was> {
+/// For the first rule that is broken. A planned firing of a kiln or with a lot that is no more breaks none.
+pub fn plan(text: &str, asked: &Asked, tables: &Tables) -> Result<Was> {
     let keys: PlanKeys = parsed(text, "the plan")?;
     version("plan", keys.plan)?;
     few("firings", keys.firings.len(), 200)?;
@@ -37,7 +38,7 @@ fn old_firing(
     (nth, number, keys): (usize, usize, &FiringKeys),
     tables: &Tables,
     read: &mut Reader,
-) -> Read<()> {
+) -> Result<()> {
     let instance = &tables.instance;
     let place = format!("firings {}", nth + 1);
     let kiln = instance.kilns.iter().position(|kiln| kiln.name == keys.kiln);
@@ -53,11 +54,10 @@ fn old_firing(
     };
     let Some(way) = way else {
         let why = if kiln.is_none() { GoneWhy::NoKiln } else { GoneWhy::CannotFire };
-        if !planned {
-            return refused(format!(
-                "{place} has a kiln or a load type in it that the instance has not: a packed or lit firing needs them"
-            ));
-        }
+        ensure!(
+            planned,
+            "{place} has a kiln or a load type in it that the instance has not: a packed or lit firing needs them"
+        );
         was.gone.push(gone(keys.batch_ids.clone(), why));
         return Ok(());
     };
@@ -101,11 +101,11 @@ fn old_firing(
 }
 
 /// From lit to the drop, as it is forecast for a firing that burns.
-fn forecast(place: &str, keys: &FiringKeys, light: f64, read: &mut Reader) -> Read<Spread> {
+fn forecast(place: &str, keys: &FiringKeys, light: f64, read: &mut Reader) -> Result<Spread> {
     let (Some(p05), Some(p50), Some(p95)) = (&keys.drop_p05, &keys.drop_p50, &keys.drop_p95) else {
-        return refused(format!(
+        bail!(
             "{place} has to have drop_p05, drop_p50 and drop_p95, since it is lit: give all three"
-        ));
+        )
     };
     let drop = read.points(place, [("drop_p05", p05), ("drop_p50", p50), ("drop_p95", p95)])?;
     if light > 0.0 || drop.p05 < light {

@@ -17,7 +17,7 @@ struct Change {
 }
 
 /// Each row of `tests/data/refused/plans.toml` of this kind, written into a good text, is refused.
-fn refuses(kind: &str, good: &str, read: impl Fn(&str) -> Option<plan_file::PlanFileError>) {
+fn refuses(kind: &str, good: &str, read: impl Fn(&str) -> Option<anyhow::Error>) {
     let rows: BTreeMap<String, Vec<Change>> = data("refused/plans.toml");
     for Change { from, to, says } in &rows[kind] {
         assert!(good.contains(from), "{from}");

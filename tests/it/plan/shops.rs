@@ -175,18 +175,18 @@ fn law_a_plan_is_mended_with_few_changes() {
             let kind = kind.unwrap();
             let spoiled = broken(&tables, &old);
             let was = Was { plan: old.clone(), ..Was::default() };
-            let again = again::again(&tables, &was);
-            assert_eq!(again.holds, spoiled == 0, "{name}, {what}");
-            assert_eq!(again.holds, again.changed.is_empty());
-            assert_eq!(Judged::of(&tables, &again.plan).broken, [], "{name}, {what}");
-            mended += usize::from(!again.holds);
+            let (Found { plan, .. }, since) = again::again(&tables, was);
+            assert_eq!(since.holds, spoiled == 0, "{name}, {what}");
+            assert_eq!(since.holds, since.changed.is_empty());
+            assert_eq!(Judged::of(&tables, &plan).broken, [], "{name}, {what}");
+            mended += usize::from(!since.holds);
             for (at, was) in old.firings.iter().enumerate() {
                 let mut without = old.clone();
                 without.remove(at);
                 if was.state == State::Lit || broken(&tables, &without) < spoiled {
                     continue;
                 }
-                let now = again.plan.firings.iter().find(|firing| firing.was == Some(at));
+                let now = plan.firings.iter().find(|firing| firing.was == Some(at));
                 let same =
                     |now: &&Firing| now.way == was.way && (now.light - was.light).abs() <= 15.0;
                 stay[kind] += usize::from(now.filter(same).is_some());

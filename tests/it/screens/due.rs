@@ -6,6 +6,7 @@ use std::sync::Arc;
 use spyhole::testing::scene::Floor;
 
 use super::desk::{Desk, PLAIN, text};
+use super::frames::begun;
 use crate::prelude::*;
 
 /// Heron and Otter are both at their drop; Wren is empty.
@@ -343,4 +344,37 @@ fn law_what_there_is_to_do_stands_large_when_nothing_is_counted_down() {
         let shown = text(&desk.draw(80, 24, PLAIN));
         assert!(shown.lines().take(6).filter(|line| line.contains('█')).count() >= 4, "{shown}");
     }
+}
+
+/// Behind what the kilns want, and not while a look is due; what is for another day is not told. How large it
+/// stands where no kiln wants anything is in the golden frames.
+#[test]
+fn law_the_far_view_tells_what_the_plan_wants_next_today() {
+    let told = |desk: &Desk| {
+        let shown = text(&desk.draw(120, 40, PLAIN));
+        shown.lines().find(|line| line.contains("y the plan")).map(|line| line.trim().to_owned())
+    };
+    let mut desk = begun("a_quiet_day").after("v");
+    for (minutes, deed) in [
+        (0, Some("at 8:00: Pack Wren with gold: 1 rims.")),
+        (25, Some("now: Pack Wren with gold: 1 rims.")),
+        (85, Some("now: Light Wren with gold: 1 rims.")),
+        (150, None),
+    ] {
+        let mut later = begun("a_quiet_day").after("v");
+        later.now = desk.now + Span::minutes(minutes);
+        let line = deed.map(|deed| format!("All kilns are empty. By the plan, {deed}"));
+        assert_eq!(told(&later), line, "{minutes}");
+    }
+    desk.type_in("v");
+    assert_eq!(told(&desk), None, "the floor is the kilns' own");
+    let mut desk = begun("the_day").after("!v");
+    assert_eq!(told(&desk), None, "a look is due and rings");
+    desk.type_in("a");
+    desk.app.message = None;
+    assert_eq!((told(&desk), desk.scene().ringing()), (None, None), "a look is due still");
+    heron_is_due(&mut desk, false);
+    let line = told(&desk).unwrap();
+    let deed = "Look at Heron in 40 min, at 14:20. By the plan, at 16:55: Pack Wren with gold: ";
+    assert!(line.starts_with(deed), "{line}");
 }

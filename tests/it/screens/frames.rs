@@ -24,6 +24,7 @@ use spyhole::testing::plan::DayPlan;
 use super::desk::{Desk, NOW, text};
 use super::port::{cone, eight, lit, usual};
 use crate::prelude::*;
+use crate::review::made::came;
 
 const SIZES: [(u16, u16); 3] = [(40, 12), (80, 24), (120, 40)];
 
@@ -100,6 +101,7 @@ pub(super) fn begun(name: &str) -> Desk {
         }
         "not_saved" => not_saved(),
         "the_day" => the_day(),
+        "a_quiet_day" => a_quiet_day(),
         "two_firings" => two_firings(),
         "own_schedules" => own_schedules(),
         "with_settings" => with_settings(),
@@ -229,6 +231,23 @@ fn the_day() -> Desk {
     let mut desk = lots.iter().fold(Desk::with_past(), |desk, keys| desk.after(keys));
     desk.plans = Some(Arc::clone(DAY.get_or_init(|| Arc::new(desk.day_plan()))));
     desk.after("7")
+}
+
+/// The next morning: what burned is drawn and judged, and gold waits.
+fn a_quiet_day() -> Desk {
+    static DAY: OnceLock<Arc<DayPlan>> = OnceLock::new();
+    let mut desk = Desk::with_past();
+    for firing in [1, 2] {
+        let drawn = NOW + Span::hours(17);
+        desk.write(firing, NOW + Span::minutes(10), What::Off);
+        desk.write(firing, drawn, What::Drawn);
+        desk.write(firing, drawn, What::Outcome(came(Verdict::Good)));
+    }
+    desk.advices.clear();
+    desk.now = NOW + Span::hours(18);
+    let mut desk = desk.after("i1\trims\t40\tfull\t3\n");
+    desk.plans = Some(Arc::clone(DAY.get_or_init(|| Arc::new(desk.day_plan()))));
+    desk
 }
 
 fn far_view() -> Desk {
