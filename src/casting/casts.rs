@@ -48,9 +48,8 @@ pub struct Cast {
 
 /// What was strange in the events: nobody noted how the cast of this moment was opened, or that any was poured
 /// before it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Remark {
-    pub mould: String,
     pub at: Moment,
     pub poured: bool,
 }
@@ -77,7 +76,8 @@ pub struct Casting {
     pub full: Vec<Option<usize>>,
     pub air: Option<Air>,
     pub staffed: Option<Staffed>,
-    pub remarks: Vec<Remark>,
+    /// What was strange last of each mould.
+    pub remarks: Vec<Option<Remark>>,
     /// The moment all this is told for.
     pub now: Moment,
     /// Which moulds somebody described.
@@ -150,6 +150,7 @@ impl Casting {
         self.moulds.push(mould);
         self.described.push(described);
         self.full.push(None);
+        self.remarks.push(None);
         self.of_mould.push(Vec::new());
         self.earlier.push(0);
     }
@@ -250,8 +251,8 @@ impl Casting {
         if let Some(full) = self.full[mould] {
             let cast = &mut self.casts[full];
             cast.emptied = Some((at, None));
-            let poured = cast.poured.unwrap_or(cast.drained);
-            self.remark(mould, poured, true);
+            let at = cast.poured.unwrap_or(cast.drained);
+            self.remarks[mould] = Some(Remark { at, poured: true });
         }
         let number = self.body(body).unwrap_or_else(|| {
             self.bodies.push(body.trim().to_owned());
@@ -259,11 +260,6 @@ impl Casting {
         });
         let (body, poured) = (Some(number), Some(at));
         self.begin(Cast { mould, body, poured, drained: at, ..Cast::default() });
-    }
-
-    fn remark(&mut self, mould: usize, at: Moment, poured: bool) {
-        let mould = self.moulds[mould].code.clone();
-        self.remarks.push(Remark { mould, at, poured });
     }
 
     fn begin(&mut self, cast: Cast) {
@@ -280,19 +276,20 @@ impl Casting {
             }
             Some(_) => {}
             None => {
-                self.remark(mould, at, false);
+                self.remarks[mould] = Some(Remark { at, poured: false });
                 self.begin(Cast { mould, drained: at, drain_noted: true, ..Cast::default() });
             }
         }
     }
 
     fn check(&mut self, mould: usize, found: Found, at: Moment) {
-        let Some(full) = self.full[mould] else { return self.remark(mould, at, false) };
-        if found == Found::NotYet {
-            self.casts[full].not_yets.push(at);
-        } else {
-            self.casts[full].emptied = Some((at, Some(found)));
-            self.full[mould] = None;
+        match self.full[mould] {
+            None => self.remarks[mould] = Some(Remark { at, poured: false }),
+            Some(full) if found == Found::NotYet => self.casts[full].not_yets.push(at),
+            Some(full) => {
+                self.casts[full].emptied = Some((at, Some(found)));
+                self.full[mould] = None;
+            }
         }
     }
 

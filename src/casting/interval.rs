@@ -1,16 +1,12 @@
 //! A normal value of which only an interval is known.
 
-use std::f64::consts::{PI, SQRT_2};
+use std::f64::consts::PI;
 
-use statrs::function::erf::erfc;
-
-/// The chance of a standard normal value below `z`.
-pub fn below(z: f64) -> f64 {
-    0.5 * erfc(-z / SQRT_2)
-}
+/// The chance of a standard normal value below this one.
+pub use crate::plan::spread::phi as below;
 
 /// Its density.
-pub fn density(z: f64) -> f64 {
+fn density(z: f64) -> f64 {
     (-0.5 * z * z).exp() / (2.0 * PI).sqrt()
 }
 

@@ -15,20 +15,23 @@ pub enum NotNow {
 }
 
 impl Casting {
-    /// The moulds meant by `A3`, `A1-A4, B7`, `all` or `all but B7`, each once. `may` says which of
-    /// all are.
+    /// The moulds meant by `A3`, `A1-A4, B7`, `all` or `all but B7`, each once, where they are poured or
+    /// something of their casts is noted.
     ///
     /// # Errors
     /// [`NoMould`] for the first code that no mould answers to, or more than one.
-    pub fn several(&self, text: &str, may: &dyn Fn(usize) -> bool) -> Result<Vec<usize>, NoMould> {
+    pub fn several(&self, text: &str, pours: bool) -> Result<Vec<usize>, NoMould> {
         let text = text.trim();
         let words = text.to_lowercase();
         if words == "all" {
-            return Ok((0..self.moulds.len()).filter(|mould| may(*mould)).collect());
+            return Ok((0..self.moulds.len())
+                .filter(|mould| self.is_meant(*mould, pours))
+                .collect());
         }
         if let Some(rest) = words.strip_prefix("all but ") {
-            let but = self.several(&text[text.len() - rest.len()..], may)?;
-            let rest = (0..self.moulds.len()).filter(|mould| may(*mould) && !but.contains(mould));
+            let but = self.several(&text[text.len() - rest.len()..], pours)?;
+            let rest = (0..self.moulds.len())
+                .filter(|mould| self.is_meant(*mould, pours) && !but.contains(mould));
             return Ok(rest.collect());
         }
         let mut moulds = Vec::new();
@@ -90,14 +93,9 @@ impl Casting {
         }
     }
 
-    /// Whether it pours a mould of which nobody noted how its cast was opened.
-    pub fn overlooks(&self, mould: usize, what: &What) -> bool {
-        matches!(what, What::Poured { .. }) && self.full[mould].is_some()
-    }
-
     /// Whether it is meant by "all" where this is noted: what is empty is poured, what is full is
     /// drained or checked.
-    pub fn is_meant(&self, mould: usize, is_pouring: bool) -> bool {
+    fn is_meant(&self, mould: usize, is_pouring: bool) -> bool {
         let full = self.full[mould];
         match is_pouring {
             true => full.is_none() && self.moulds[mould].retired.is_empty(),

@@ -103,16 +103,16 @@ impl BenchReview {
             }
             let group = |((_, group), casts): ((u32, String), Vec<&Cast>)| {
                 let of_mould = by == CastsBy::Mould;
-                let later =
-                    |drift: &Drift| drift.signal().is_some_and(|signal| signal.change > 0.0);
-                let its = |drift: &&Drift| of_mould && drift.kiln == group;
+                let is_later = |drift: &Drift| {
+                    drift.kiln == group && drift.signal().is_some_and(|signal| signal.change > 0.0)
+                };
                 let missed = missed(&casts);
                 Casts {
                     forced: count(&casts, Found::Forced),
                     cracked: count(&casts, Found::Cracked),
                     missed,
                     is_worse: missed.says_something() && Some(missed.low) > all.value(),
-                    is_later: drifts.iter().find(its).is_some_and(later),
+                    is_later: of_mould && drifts.iter().any(is_later),
                     is_old: of_mould && casting.poured(casts[0].mould) >= LIFE,
                     group,
                 }

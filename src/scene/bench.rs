@@ -139,14 +139,12 @@ impl MouldScene {
                 MouldState::Closed(sure.and_then(Advice::next_check))
             }
         };
-        let code = &casting.moulds[mould].code;
-        let remark = casting.remarks.iter().rev().find(|remark| remark.mould == *code);
         MouldScene {
             mould: casting.moulds[mould].clone(),
             state,
             body,
             advice,
-            remark: remark.cloned(),
+            remark: casting.remarks[mould],
             casts: casting.poured(mould),
             last: casting.casts_of(mould).rev().find_map(|cast| cast.emptied),
         }

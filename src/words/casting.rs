@@ -13,7 +13,7 @@ use crate::watch::task::Task;
 pub fn bench_lines(
     code: &str,
     advice: &Advice,
-    remark: Option<&Remark>,
+    remark: Option<Remark>,
     (now, dial): (Moment, &Dial<'_>),
 ) -> Vec<String> {
     let window = &advice.window;
@@ -83,7 +83,7 @@ fn from_until(next: Moment, advice: &Advice, now: Moment, dial: &Dial<'_>) -> St
     from + &before.unwrap_or_default()
 }
 
-fn remark_line(remark: &Remark, dial: &Dial<'_>, now: Moment) -> String {
+fn remark_line(remark: Remark, dial: &Dial<'_>, now: Moment) -> String {
     let at = dial.time_and_day(remark.at, now);
     match remark.poured {
         true => format!("Nobody noted how the cast of {at} was opened."),
@@ -105,6 +105,7 @@ pub const NO_CASTS: &str = "No cast is noted yet.";
 /// Said where "all" are none.
 pub const NO_MOULD_MEANT: &str =
     "No mould is named: write them like A3, A1-A4,B7 or \"all but B7\".";
+pub const NO_SLIP_KNOWN: &str = "no slip is known for it: say which was poured, with --body";
 pub const NO_MOULDS_YET: &str = "There is no mould yet: m describes one.";
 /// Said where nobody said when somebody is there.
 pub const BENCH_NEEDS_HOURS: &str = "Nobody has said when somebody is here, so checks may fall on any hour: say it with \"spyhole hours set mon-fri 8:00 17:30\".";

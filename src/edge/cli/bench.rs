@@ -136,8 +136,7 @@ fn show(code: &str, if_poured: Option<&str>, ctx: &mut Context<'_>) -> anyhow::R
 /// What is said of one mould.
 fn told(casting: &Casting, mould: usize, advice: &Advice, dial: &Dial<'_>) -> Vec<String> {
     let code = casting.moulds[mould].code.as_str();
-    let remark = casting.remarks.iter().rev().find(|remark| remark.mould == code);
-    words::bench_lines(code, advice, remark, (casting.now, dial))
+    words::bench_lines(code, advice, casting.remarks[mould], (casting.now, dial))
 }
 
 fn advise(args: &BenchAdviseArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> {

@@ -12,6 +12,7 @@ use crate::casting::{self, Found, What as Bench};
 use crate::edge::draft::{Draft, Known};
 use crate::edge::form;
 use crate::edge::journal::Journal;
+use crate::edge::shop::steps;
 use crate::firing::{Kind, What};
 use crate::scene::BenchScene;
 use crate::words::{self, CAUTION_BENCH};
@@ -77,7 +78,7 @@ pub fn run(command: CastCommands, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         CastCommands::Room(Entered(said)) => {
             let what = said.over(Draft::new(said.kind, "")).what(&Known::default());
             let journal = ctx.journal()?;
-            write(journal, vec![what.map_err(unusable)?], (&said, &[]), ctx)
+            write(journal, vec![what.map_err(unusable)?], &said, ctx)
         }
     }
 }
@@ -86,56 +87,30 @@ pub fn run(command: CastCommands, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 fn describe(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
     let casting = casting(&journal, ctx.now)?;
-    let known = casting.mould(&said.kiln).ok().map(|mould| casting.moulds[mould].clone());
-    let mut draft = match &known {
-        Some(mould) => said.over(Draft::of(&What::Bench(Bench::Mould(mould.clone())))),
-        None => said.over(Draft::new(said.kind, "")),
+    let draft = match casting.mould(&said.kiln) {
+        Ok(mould) => {
+            let known = casting.moulds[mould].clone();
+            let code = known.code.clone();
+            let mut draft = said.over(Draft::of(&What::Bench(Bench::Mould(known))));
+            draft.say("mould", &code);
+            draft
+        }
+        Err(_) => said.over(Draft::new(said.kind, "")),
     };
-    if let Some(mould) = &known {
-        draft.say("mould", &mould.code);
-    }
     let what = draft.what(&Known::default()).map_err(unusable)?;
-    write(journal, vec![what], (said, &[]), ctx)
+    write(journal, vec![what], said, ctx)
 }
 
 /// Notes the same of one or several moulds: all of it or none.
 fn cast(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
-    let at = ctx.time(said.at.as_deref())?.moment;
-    let casting = casting(&journal, at)?;
-    let pours = said.kind == Kind::Poured;
-    let may = |mould| casting.is_meant(mould, pours);
-    let named = said.text("mould").unwrap_or_default();
-    let moulds = match said.kind {
-        Kind::MouldRenamed => casting.mould(named).map(|mould| vec![mould]),
-        _ => casting.several(named, &may),
-    };
-    let moulds = moulds.map_err(unmet)?;
-    let (mut noted, mut codes) = (Vec::new(), Vec::new());
-    for mould in moulds {
-        let mut draft = said.over(Draft::new(said.kind, ""));
-        draft.say("mould", &casting.moulds[mould].code);
-        if pours && draft.said("body").is_empty() {
-            draft.say("body", casting.usual_body(mould).unwrap_or_default());
-        }
-        if pours && draft.said("body").is_empty() {
-            return Err(unmet("no slip is known for it: say which was poured, with --body").into());
-        }
-        let what = draft.what(&Known::default()).map_err(unusable)?;
-        if let What::Bench(noted) = &what {
-            casting.permit(mould, noted).map_err(unmet)?;
-            if casting.overlooks(mould, noted) {
-                let remark = words::still_full(&casting.moulds[mould].code);
-                ctx.asks_whether_meant(&remark, "", "nothing was written")?;
-            }
-        }
-        codes.push(casting.moulds[mould].code.clone());
-        noted.push(what);
+    let casting = casting(&journal, ctx.time(said.at.as_deref())?.moment)?;
+    let draft = said.over(Draft::new(said.kind, ""));
+    let (noted, question) = steps::each_mould(&draft, &casting).map_err(unusable)?;
+    if let Some(question) = question {
+        ctx.asks_whether_meant(&question, "", "nothing was written")?;
     }
-    if noted.is_empty() {
-        return Err(unmet(words::NO_MOULD_MEANT).into());
-    }
-    write(journal, noted, (said, &codes), ctx)
+    write(journal, noted, said, ctx)
 }
 
 /// Writes what was said, and says so once it is on the disk; of what was poured or is still closed, when to
@@ -143,7 +118,7 @@ fn cast(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
 fn write(
     mut journal: Journal,
     noted: Vec<What>,
-    (said, codes): (&Said, &[String]),
+    said: &Said,
     ctx: &mut Context<'_>,
 ) -> anyhow::Result<()> {
     let at = ctx.time(said.at.as_deref())?;
@@ -165,9 +140,11 @@ fn write(
     };
     let mut lines = vec![format!("Noted: {}. {ids}", phrases.join(", "))];
     let bench = BenchScene::of(casting(&journal, ctx.now)?);
-    let shown = || codes.iter().filter_map(|code| bench.mould(code));
+    let of_casts = said.kind != Kind::Mould;
+    let codes = objects.iter().filter(|_| of_casts).filter_map(|object| object["mould"].as_str());
+    let shown = || codes.clone().filter_map(|code| bench.mould(code));
     lines.extend(shown().map(|mould| words::mould_line(mould, ctx.now, &ctx.dial())));
-    if !bench.hours_known && !codes.is_empty() {
+    if !bench.hours_known && codes.clone().next().is_some() {
         lines.push(words::BENCH_NEEDS_HOURS.into());
     }
     let moulds: Vec<Value> =
@@ -179,17 +156,18 @@ fn write(
 fn casts(code: Option<&str>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
     let journal = ctx.journal()?;
     let casting = casting(&journal, ctx.now)?;
-    let mould = code.map(|code| casting.mould(code)).transpose().map_err(unmet)?;
+    let moulds = match code {
+        Some(code) => vec![casting.mould(code).map_err(unmet)?],
+        None => (0..casting.moulds.len()).collect(),
+    };
     let (now, dial) = (ctx.now, ctx.dial());
-    let shown =
-        || casting.casts.iter().filter(|cast| mould.is_none_or(|mould| cast.mould == mould));
+    let shown = || casting.casts.iter().rev().filter(|cast| moulds.contains(&cast.mould));
     let code = |cast: &Cast| casting.moulds[cast.mould].code.as_str();
     let said = |cast: &Cast| words::cast_line(cast, &casting.bodies, now, &dial);
     let mut lines: Vec<String> =
-        shown().rev().map(|cast| format!("{} {}", code(cast), said(cast))).collect();
-    let of = |mould: usize| words::casts_line(&casting, mould);
-    let cast_with = |at: &usize| mould.is_none_or(|mould| mould == *at) && casting.poured(*at) > 0;
-    lines.extend((0..casting.moulds.len()).filter(cast_with).map(of));
+        shown().map(|cast| format!("{} {}", code(cast), said(cast))).collect();
+    let used = moulds.iter().filter(|mould| casting.poured(**mould) > 0);
+    lines.extend(used.map(|mould| words::casts_line(&casting, *mould)));
     if lines.is_empty() {
         lines.push(words::NO_CASTS.into());
     }
@@ -211,7 +189,7 @@ fn casts(code: Option<&str>, ctx: &mut Context<'_>) -> anyhow::Result<()> {
             "let_go_before": before.map(utc),
         })
     };
-    let objects: Vec<Value> = shown().rev().map(object).collect();
+    let objects: Vec<Value> = shown().map(object).collect();
     let held = json!({ "held": held.hits, "of": held.of });
     ctx.answer(&lines.join("\n"), &json!({ "casts": objects, "windows": held }))
 }

@@ -3,8 +3,8 @@
 
 use super::store::About;
 use crate::alarm::{Alarm, State, Task};
-use crate::casting::What as Bench;
-use crate::edge::draft::{Draft, Known};
+use crate::casting::Casting;
+use crate::edge::draft::{Draft, Known, Lack};
 use crate::firing::event::Packing;
 use crate::firing::{Event, FiringId, Kind, What};
 use crate::kiln::{LoadType, same_name};
@@ -200,32 +200,45 @@ pub fn of_each_mould(
     named: &str,
     bench: &BenchScene,
 ) -> Result<(Vec<What>, Option<String>), String> {
-    let pours = matches!(what, What::Bench(Bench::Poured { .. }));
-    let renames = matches!(what, What::Bench(Bench::Renamed { .. }));
-    let of_a_cast = pours || renames || matches!(Kind::of(&what), Kind::Drained | Kind::Check);
-    let (true, Some(casting)) = (of_a_cast, &bench.casting) else {
+    let mut draft = Draft::of(&what);
+    let of_moulds = draft.kind.is_of_the_bench() && draft.kind != Kind::Room;
+    let Some(casting) = bench.casting.as_ref().filter(|_| of_moulds) else {
         return Ok((vec![what], None));
     };
-    let may = |mould| casting.is_meant(mould, pours);
-    let (mut all, mut question) = (Vec::new(), None);
-    let moulds = match renames {
-        true => casting.mould(named).map(|mould| vec![mould]),
-        false => casting.several(named, &may),
+    draft.say("mould", named);
+    each_mould(&draft, casting).map_err(Lack::said)
+}
+
+/// What a draft says, of every mould that it names; where it names no slip, each is poured with its usual one.
+///
+/// # Errors
+/// What is missing, or why it cannot be noted of one of them.
+pub fn each_mould(draft: &Draft, casting: &Casting) -> Result<(Vec<What>, Option<String>), Lack> {
+    let wrong = |error: &dyn std::fmt::Display| Lack::Wrong(error.to_string());
+    let pours = draft.kind == Kind::Poured;
+    let moulds = match draft.kind {
+        Kind::MouldRenamed => casting.mould(draft.said("mould")).map(|mould| vec![mould]),
+        _ => casting.several(draft.said("mould"), pours),
     };
-    for mould in moulds.map_err(|error| error.to_string())? {
+    let (mut all, mut question) = (Vec::new(), None);
+    for mould in moulds.map_err(|error| wrong(&error))? {
         let code = &casting.moulds[mould].code;
-        let mut draft = Draft::of(&what);
+        let mut draft = draft.clone();
         draft.say("mould", code);
-        let what = draft.what(&Known::default()).map_err(|_| words::NO_MOULD_MEANT.to_owned())?;
-        if let What::Bench(noted) = &what {
-            casting.permit(mould, noted).map_err(|error| error.to_string())?;
-            let overlooks = casting.overlooks(mould, noted);
-            question = question.or(overlooks.then(|| words::still_full(code)));
+        if pours && draft.said("body").is_empty() {
+            let usual = casting.usual_body(mould).ok_or_else(|| wrong(&words::NO_SLIP_KNOWN))?;
+            draft.say("body", usual);
         }
+        let what = draft.what(&Known::default())?;
+        if let What::Bench(noted) = &what {
+            casting.permit(mould, noted).map_err(|error| wrong(&error))?;
+        }
+        let overlooks = pours && casting.full[mould].is_some();
+        question = question.or(overlooks.then(|| words::still_full(code)));
         all.push(what);
     }
     let any = !all.is_empty();
-    any.then_some((all, question)).ok_or_else(|| words::NO_MOULD_MEANT.into())
+    any.then_some((all, question)).ok_or_else(|| wrong(&words::NO_MOULD_MEANT))
 }
 
 /// What was said of the load that is packed and not lit yet.

@@ -29,10 +29,7 @@ pub(super) fn render(view: &BenchView, picture: &Drawing<'_>, area: Rect) {
         Some(here) => here
             .advice
             .iter()
-            .flat_map(|advice| {
-                let (code, remark) = (here.mould.code.as_str(), here.remark.as_ref());
-                words::bench_lines(code, advice, remark, (now, dial))
-            })
+            .flat_map(|it| words::bench_lines(&here.mould.code, it, here.remark, (now, dial)))
             .collect(),
     };
     if here.is_some() && !bench.hours_known {
