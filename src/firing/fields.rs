@@ -209,7 +209,7 @@ impl Field {
 }
 
 /// When it happened: of every event that somebody enters.
-pub static WHEN: Field = Field::asking("at", "when", Of::Text(""), "now, or 9:10, or 20 min ago");
+pub static WHEN: Field = Field::asking("at", "when", Of::Text(""), "now, or 9:10, 20 min ago");
 
 const SAY_SOMETHING: &str = "Nothing is written here yet: type a few words.";
 const SAY_LOAD: &str = "First say what the load is.";

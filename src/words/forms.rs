@@ -112,7 +112,7 @@ impl Title {
             Title::Person => (None, "How {} is called"),
             Title::Resting => (None, "An alarm out of service"),
             Title::Strike => (Some(Kind::Struck), "Strike what was saved last?"),
-            Title::StrikeLook => (Some(Kind::Struck), "Which of the looks at {} is wrong?"),
+            Title::StrikeLook => (Some(Kind::Struck), "Which of {}'s looks is wrong?"),
             Title::Accept => (Some(Kind::Accepted), "Accept this for {}?"),
             Title::Repeat => (None, "A schedule from this firing in {}"),
             Title::Card => (None, "Card of a firing in {}"),
@@ -322,7 +322,7 @@ pub fn more_to_read(count: usize) -> String {
 }
 
 /// The keys while they are read.
-pub const READING_KEYS: &str = "Up, Down: scroll the text, then the form";
+pub const READING_KEYS: &str = "Up, Down: read on, then the form";
 
 /// Said of many options beside the one picked, or where none is.
 pub fn other_options(count: usize, picked: bool) -> String {

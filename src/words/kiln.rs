@@ -204,7 +204,7 @@ pub const ANY_KEY: &str = "any key closes this list";
 
 /// The same where not all keys fit at once.
 pub fn page_of_keys(page: usize, pages: usize) -> String {
-    format!("{page} of {pages}. Down: next; any other key closes")
+    format!("{page} of {pages}. Down: next; other keys close")
 }
 
 pub fn curve_title(kiln: &str) -> String {

@@ -5,7 +5,7 @@
 //! | Through the spyhole: guide down ...       |
 //! | > guide   s standing  l leaning [h half]  |
 //! |   target  ...                             |
-//! |   when    now, or 9:10, or 20 min ago    |
+//! |   when    now (or 9:10, 20 min ago)       |
 //! | Enter writes: Heron: guide half, 14:05.   |
 //! +-------------------------------------------+
 //! ```
