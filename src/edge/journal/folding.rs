@@ -117,19 +117,25 @@ pub(super) fn events_of(
     connection: &Connection,
     firing: FiringId,
 ) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
-    let (mut events, unread) = by_number(select(connection, "firing = ?1", &[&firing.0])?)?;
+    let (mut events, unread) = by_number(firing, select(connection, "firing = ?1", &[&firing.0])?)?;
     in_the_order_made(&mut events);
     Ok((events, unread))
 }
 
-/// These events in the order of writing. An index that finds one twice may have lost another for it.
+/// These events, found by an index of this firing, in the order of writing. One that is found twice, or is
+/// of another firing, is there in place of one that is lost.
 pub(super) fn by_number(
+    firing: FiringId,
     (stored, unread): (Vec<StoredEvent>, Vec<Unread>),
 ) -> Result<(Vec<Event>, Vec<Unread>), JournalError> {
     let mut events: Vec<Event> = stored.into_iter().map(|stored| stored.event).collect();
     events.sort_unstable_by_key(|event| event.id);
-    match events.windows(2).find(|two| two[0].id == two[1].id) {
-        Some(two) => Err(unsound(format!("event {} is found twice", two[0].id)).into()),
+    let twice = events.windows(2).find(|two| two[0].id == two[1].id).map(|two| &two[0]);
+    let is_another = |event: &&Event| event.firing.unwrap_or(FiringId::SHOP) != firing;
+    match twice.or_else(|| events.iter().find(is_another)) {
+        Some(Event { id, .. }) => {
+            Err(unsound(format!("event {id} is found in place of another")).into())
+        }
         None => Ok((events, unread)),
     }
 }

@@ -69,7 +69,8 @@ impl Journal {
         values: &[&dyn ToSql],
     ) -> Result<Vec<Event>, JournalError> {
         let condition = format!("firing = 0 AND ({condition})");
-        let (events, unread) = folding::by_number(select(&self.connection, &condition, values)?)?;
+        let (events, unread) =
+            folding::by_number(FiringId::SHOP, select(&self.connection, &condition, values)?)?;
         let count = events.len() + unread.len();
         self.note(events.iter(), unread)?;
         if schema::is_sealed(&self.connection)? {

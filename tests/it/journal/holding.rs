@@ -99,7 +99,7 @@ fn regress_a_packing_is_changed_and_a_kiln_lit_after_it_was_packed() {
         journal.append_checked(&early, minutes(11)).unwrap_err().to_string()
     };
     let error = refused(&mut journal, -20, packed("North"));
-    assert!(error.starts_with("North was packed 20 min after that"), "{error}");
+    assert!(error.starts_with("North was packed 20 min after the time given"), "{error}");
     done(&mut journal, first.firing, 10, packed("North"));
     let error = refused(&mut journal, 5, lit("North"));
     let told = "North was packed 5 min after that, so it cannot have been lit then";

@@ -237,14 +237,16 @@ fn law_a_flipped_bit_of_an_index_is_passed_over_in_no_answer() {
         bytes[at] ^= 1 << random.random_range(0..8);
         (at, bytes)
     });
-    // Where each of the first events lies is said in two bytes from the ninth on.
-    let doubled = pages.iter().flat_map(|page| (8..32).step_by(2).map(|at| begins(page) + at));
-    let doubled = doubled.map(|at| {
+    // Where each of the events lies is said in two bytes from the ninth on: the first are taken for the
+    // next, and for one of another firing.
+    let taken = pages.iter().flat_map(|page| (8..32).step_by(2).map(|at| (begins(page), at)));
+    let taken = taken.flat_map(|(page, at)| [at + 2, 160].map(|other| (page + at, page + other)));
+    let taken = taken.map(|(at, other)| {
         let mut bytes = sound.clone();
-        bytes.copy_within(at + 2..at + 4, at);
+        bytes.copy_within(other..other + 2, at);
         (at, bytes)
     });
-    for (at, bytes) in flipped.chain(doubled) {
+    for (at, bytes) in flipped.chain(taken) {
         let (_place, shop) = shop_file();
         fs::write(&shop, bytes).unwrap();
         let (said, tells) = screen(&shop);

@@ -126,7 +126,7 @@ fn law_a_choice_is_kept() {
 fn law_the_morning_has_its_list_and_the_wall_its_sheet() {
     let mut bench = shop();
     let list = |bench: &Bench| bench.json("plan --drawing")["drawing"].to_string();
-    assert!(list(&bench).contains("Nothing is to be drawn"));
+    assert!(list(&bench).contains("No kiln is due to be drawn"));
     bench.say("lot decal --contents plates --pieces 12 --fills half --of North --then gold");
     bench.say("lot gold --contents rims --fills full --of Wren --pieces 40");
     bench.say("pack North --load decal --lot 1 --cones-stand 'middle shelf'");
