@@ -203,13 +203,13 @@ impl Shop {
             self.say(line);
         }
         self.count(fault);
-        // With what was lost a kiln may burn that was drawn hours ago; it is to teach nothing.
-        for step in ["abort", "off", "drawn"] {
-            for kiln in KILNS {
-                if fault == Fault::FileDamaged {
-                    self.run(&[step, kiln]);
-                }
-            }
+        // With what was lost a kiln may burn that was drawn hours ago, more than once; it is to teach nothing.
+        let mut kilns = if fault == Fault::FileDamaged { KILNS.to_vec() } else { Vec::new() };
+        while !kilns.is_empty() {
+            kilns.retain(|kiln| {
+                let said = ["abort", "off", "drawn"].map(|step| self.run(&[step, kiln]).code);
+                said.contains(&0)
+            });
         }
         silent
     }
