@@ -6,7 +6,7 @@ use crate::firing::event::{Counted, Look, Outcome};
 use crate::firing::fields::Field;
 use crate::firing::{Kind, Seen, What};
 use crate::units::{Moment, Span};
-use crate::words::{self, asks};
+use crate::words::{self, Meant, asks};
 
 /// What is on the paper, each as a text; empty where nothing is.
 #[derive(Debug, Clone, Copy, Default)]
@@ -25,7 +25,7 @@ pub struct FromPaper<'t> {
 }
 
 /// Reads a time: the latest such one before a moment.
-pub type ReadTime<'r> = &'r dyn Fn(&str, Moment) -> Result<Moment, String>;
+pub type ReadTime<'r> = &'r dyn Fn(&str, Moment, Meant) -> Result<Moment, String>;
 
 /// What is asked of it, in the order of a form.
 pub fn fields() -> [&'static Field; 10] {
@@ -62,7 +62,8 @@ impl<'t> FromPaper<'t> {
 }
 
 impl FromPaper<'_> {
-    /// Its events in their order. A time without a day is the first one after the step before.
+    /// Its events in their order. A time without a day is the first one after the step before, and of what was
+    /// seen of the cone the last one before the firing's end.
     ///
     /// # Errors
     /// [`Lack`] for the first text that is missing or wrong.
@@ -76,15 +77,23 @@ impl FromPaper<'_> {
             "" => Err(Lack::Wrong(words::say_when(step))),
             _ => Ok(()),
         };
-        let after = |text: &str, before: Moment| {
-            let first = read(text, (before + Span::hours(24)).min(now)).ok();
-            let first = first.filter(|at| *at >= before);
-            first.map_or_else(|| read(text, now), Ok).map_err(wrong)
+        let after = |text: &str, before: Moment, meant: Meant| {
+            let within = |hours| {
+                let last = read(text, (before + Span::hours(hours)).min(now), meant).ok();
+                last.filter(|at| *at >= before)
+            };
+            let first = within(12).or_else(|| within(24));
+            first.map_or_else(|| read(text, now, meant), Ok).map_err(wrong)
         };
         needed(self.lit, "lit")?;
-        let lit = read(self.lit, now).map_err(wrong)?;
+        let lit = read(self.lit, now, Meant::LongPast).map_err(wrong)?;
+        // What was seen of the cone belongs to the end of the firing, which may be a day or more long.
+        let towards = |text: &str, end: Moment| {
+            let last = read(text, end, Meant::Past).ok().filter(|at| *at >= lit);
+            last.map_or_else(|| after(text, end, Meant::Past), Ok)
+        };
         needed(self.off, "shut off")?;
-        let off = after(self.off, lit)?;
+        let off = after(self.off, lit, Meant::LongPast)?;
         let mut then = Vec::new();
         match (self.standing.trim(), self.down.trim()) {
             ("", "") => {}
@@ -92,14 +101,18 @@ impl FromPaper<'_> {
             ("", _) | (_, "") => return Err(Lack::Wrong(words::STANDING_AND_DOWN.into())),
             (standing, down) => {
                 let look = |seen| What::Look(Look { target: Some(seen), ..Look::default() });
-                let standing = after(standing, lit)?;
+                let down = towards(down, off)?;
+                let standing = towards(standing, down)?;
+                if standing > down {
+                    return Err(Lack::Wrong(words::STANDING_AFTER_DOWN.into()));
+                }
                 then.push((standing, look(Seen::Standing)));
-                then.push((after(down, standing)?, look(Seen::Down)));
+                then.push((down, look(Seen::Down)));
             }
         }
         then.push((off, What::Off));
         needed(self.drawn, "unloaded")?;
-        let drawn = after(self.drawn, off)?;
+        let drawn = after(self.drawn, off, Meant::LongPast)?;
         then.push((drawn, What::Drawn));
         match (self.result, self.note.trim()) {
             ("", "") => {}

@@ -44,6 +44,8 @@ pub fn is_empty(what: &str) -> String {
 }
 
 /// Where only one of the two looks at the target of a past firing is given.
+pub const STANDING_AFTER_DOWN: &str =
+    "the target would have been seen down before it was last seen standing: check both times";
 pub const STANDING_AND_DOWN: &str = "a target found down went down some time before, and nobody knows when: say both when it was last seen standing and when it was seen down, or neither, and the time it was shut off counts";
 
 /// Where a time of a past firing is missing.

@@ -21,6 +21,9 @@ pub enum Meant {
     /// Something that has happened: a time of day is the latest that has been, so one that is still to
     /// come is yesterday's.
     Past,
+    /// The same of long ago, where nothing but the text says which half of the day it was: on a clock of
+    /// twelve hours it has to.
+    LongPast,
 }
 
 /// A moment, and how far the clock it was read from was ahead of UTC.
@@ -55,6 +58,10 @@ pub enum TimeError {
     Twice { time: String, date: String, first: String, second: String },
     #[error("date {seen} may be {first} or {second}: write which")]
     EitherDate { seen: String, first: NaiveDate, second: NaiveDate },
+    #[error(
+        "\"{seen}\" may be in the morning or in the evening: write \"{seen} am\" or \"{seen} pm\""
+    )]
+    EitherHalf { seen: String },
 }
 
 /// Reads a time.
@@ -82,8 +89,8 @@ pub fn read_time(
 ///
 /// # Errors
 /// Why it is no such time.
-pub fn read_past(text: &str, now: Moment, dial: &Dial<'_>) -> Result<Moment, String> {
-    let read = read_time(text, now, Meant::Past, dial);
+pub fn read_past(text: &str, now: Moment, meant: Meant, dial: &Dial<'_>) -> Result<Moment, String> {
+    let read = read_time(text, now, meant, dial);
     read.map(|typed| typed.moment).map_err(|error| error.to_string())
 }
 
@@ -189,6 +196,9 @@ impl Reader<'_> {
         let small_hours = lower.contains(LAST_NIGHT) && time.hour() < 6;
         let day = day.map(|day| if small_hours { day + TimeDelta::days(1) } else { day });
         let twelve_hours = clock == Clock::TwelveHour && !half_known;
+        if twelve_hours && self.meant == Meant::LongPast {
+            return Err(TimeError::EitherHalf { seen: self.seen.into() });
+        }
         // A bare time of a twelve-hour clock may be of either half of the day.
         let other = twelve_hours.then(|| time.overflowing_add_signed(TimeDelta::hours(12)).0);
         let times: Vec<NaiveTime> = std::iter::once(time).chain(other).collect();
@@ -260,7 +270,7 @@ impl Reader<'_> {
     /// meant; where none has been, the first of them.
     fn on_days(&self, day: Option<NaiveDate>, times: &[NaiveTime]) -> Result<TypedTime, TimeError> {
         let today = self.zone.wall(self.now).date();
-        let yesterday = today.pred_opt().filter(|_| self.meant == Meant::Past);
+        let yesterday = today.pred_opt().filter(|_| self.meant != Meant::Anytime);
         let days = match day {
             Some(day) => vec![day],
             None => std::iter::once(today).chain(yesterday).collect(),
@@ -286,7 +296,7 @@ impl Reader<'_> {
             MappedLocalTime::Single(moment) => Ok(moment),
             // Later today there will be no such time: it is the day before that is meant.
             MappedLocalTime::None
-                if self.meant == Meant::Past && wall > self.zone.wall(self.now) =>
+                if self.meant != Meant::Anytime && wall > self.zone.wall(self.now) =>
             {
                 Ok(self.now + Span::hours(24))
             }
@@ -371,5 +381,5 @@ fn read_clock(text: &str, of_day: Option<u32>) -> Option<(NaiveTime, bool)> {
         Some(_) => return None,
     };
     let time = NaiveTime::from_hms_opt(hour, number(minute)?, number(second)?)?;
-    Some((time, half.is_some() || hour > 12))
+    Some((time, half.is_some() || hour == 0 || hour > 12))
 }

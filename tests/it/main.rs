@@ -29,6 +29,7 @@ mod follow;
 mod forecast;
 mod forecast_parts;
 mod forecast_trials;
+mod from_paper;
 mod fuzzed;
 mod glow;
 mod heat_work;

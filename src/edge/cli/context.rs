@@ -314,7 +314,7 @@ impl Context<'_> {
     /// [`time_entry::TimeError`].
     pub fn time(&self, typed: Option<&str>) -> Result<Time, time_entry::TimeError> {
         match typed {
-            Some(text) => self.time_before(text, self.now),
+            Some(text) => self.time_before(text, self.now, Meant::Past),
             None => Ok(time_entry::in_zone(self.now, &Local)),
         }
     }
@@ -323,8 +323,13 @@ impl Context<'_> {
     ///
     /// # Errors
     /// [`time_entry::TimeError`].
-    pub fn time_before(&self, text: &str, until: Moment) -> Result<Time, time_entry::TimeError> {
-        time_entry::parse(text, until, Meant::Past, (self.clock_face, &Local))
+    pub fn time_before(
+        &self,
+        text: &str,
+        until: Moment,
+        meant: Meant,
+    ) -> Result<Time, time_entry::TimeError> {
+        time_entry::parse(text, until, meant, (self.clock_face, &Local))
     }
 
     /// The time of an entry of this kind: the one typed after `--at`, or now. While the clock stands

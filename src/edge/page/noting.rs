@@ -267,7 +267,7 @@ fn past(sent: &Sent, scene: &Scene, (now, dial): (Moment, &Dial<'_>)) -> Result<
         key => sent.said(key).unwrap_or_default(),
     };
     let known = Known { load_types: &scene.load_types, ..Known::default() };
-    let read = |text: &str, until| words::read_past(text, until, dial);
+    let read = |text: &str, until, meant| words::read_past(text, until, meant, dial);
     FromPaper::of(said).told(&known, now, &read).map_err(Lack::said)
 }
 

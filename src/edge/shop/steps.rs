@@ -11,7 +11,7 @@ use crate::kiln::{LoadType, same_name};
 use crate::scene::{BenchScene, KilnScene, Phase, Scene};
 use crate::units::{Moment, Span};
 use crate::ware::{self, Lot};
-use crate::words::{self, Dial, Refusal, Title, Zone};
+use crate::words::{self, Dial, Meant, Refusal, Title, Zone};
 
 /// The steps of one kiln, in the order in which they are offered.
 pub const STEPS: [Title; 16] = [
@@ -157,7 +157,7 @@ pub fn when(
     match (text, was) {
         (text, Some((was, opened))) if text == opened => Ok(was.at),
         ("", _) => Ok(now),
-        (text, _) => words::read_past(text, now, dial),
+        (text, _) => words::read_past(text, now, Meant::Past, dial),
     }
 }
 

@@ -27,10 +27,10 @@ pub struct PastArgs {
     /// When it was lit, for example "2026-03-14 8:10".
     #[arg(long, value_name = "TIME")]
     pub lit: String,
-    /// When the target was last seen standing, if somebody wrote it down; needs --down as well.
+    /// When the target was last seen standing, if somebody wrote it down; needs --down as well. A bare time is the last one before that.
     #[arg(long, value_name = "TIME", default_value = "")]
     pub standing: String,
-    /// When the target was seen down; needs --standing as well. A bare time is the first one after that.
+    /// When the target was seen down; needs --standing as well. A bare time is the last one before it was shut off.
     #[arg(long, value_name = "TIME", default_value = "")]
     pub down: String,
     /// When it was shut off; a bare time is the first one after it was lit.
@@ -65,7 +65,7 @@ pub(super) fn past(args: PastArgs, ctx: &mut Context<'_>) -> anyhow::Result<()> 
         note: &args.note,
     };
     let known = Known { load_types: &shop.load_types, ..Known::default() };
-    let read = |text: &str, until: Moment| match ctx.time_before(text, until) {
+    let read = |text: &str, until: Moment, meant| match ctx.time_before(text, until, meant) {
         Ok(time) => Ok(time.moment),
         Err(error) => Err(error.to_string()),
     };

@@ -113,7 +113,7 @@ impl Form {
     fn past(&self, scene: &Scene, dial: &Dial<'_>) -> Result<Entry, Problem> {
         let paper = FromPaper::of(|key| self.said(key));
         let known = Known { load_types: &scene.load_types, ..Known::default() };
-        let read = |text: &str, until| words::read_past(text, until, dial);
+        let read = |text: &str, until, meant| words::read_past(text, until, meant, dial);
         Ok(paper.told(&known, scene.now, &read)?)
     }
 
