@@ -52,6 +52,6 @@ impl Way for OwnCommand {
             None => "was killed".to_owned(),
         };
         let said = if ended.complaint.is_empty() { "and said nothing" } else { &ended.complaint };
-        Err(WayError::Failed { what, reason: format!("{ending}: {said}") })
+        Err(WayError::failed(what, format!("{ending}: {said}")))
     }
 }

@@ -67,10 +67,7 @@ impl Desktop {
 }
 
 fn failed(error: notify_rust::error::Error) -> WayError {
-    WayError::Failed {
-        what: "the desktop's notification service".into(),
-        reason: error.to_string(),
-    }
+    WayError::failed("the desktop's notification service", error)
 }
 
 impl Way for Desktop {

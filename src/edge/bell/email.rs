@@ -3,6 +3,7 @@
 //! Handed to the mail server is all that can be known: whether and when it is read, nobody says.
 //! Nothing goes out unencrypted unless the server is this computer itself, or the shop says so.
 
+use std::fmt;
 use std::io;
 use std::time::Duration;
 
@@ -108,9 +109,8 @@ impl Email {
     }
 
     fn message(&self, ring: &Ring) -> Result<Message, WayError> {
-        let failed =
-            |reason: String| WayError::Failed { what: "writing the e-mail".into(), reason };
-        let nobody = || failed("nobody who is called by e-mail has an address".into());
+        let failed = |reason: &dyn fmt::Display| WayError::failed("writing the e-mail", reason);
+        let nobody = || failed(&"nobody who is called by e-mail has an address");
         let to = mailbox(&ring.target.reach).ok_or_else(nobody)?;
         let from = mailbox(&self.settings.from).ok_or_else(nobody)?;
         // So that no holiday notice answers it (RFC 3834).
@@ -123,7 +123,7 @@ impl Email {
             .raw_header(HeaderValue::new(automatic, "auto-generated".into()))
             .header(ContentType::TEXT_PLAIN)
             .body(format!("{}\n\n{}\n", ring.headline, ring.body))
-            .map_err(|error| failed(error.to_string()))
+            .map_err(|error| failed(&error))
     }
 }
 
@@ -185,7 +185,7 @@ impl Way for Email {
     fn ring(&mut self, ring: &Ring) -> Result<String, WayError> {
         let settings = &self.settings;
         let what = settings.server.clone();
-        let failed = |reason: String| WayError::Failed { what: what.clone(), reason };
+        let failed = |reason: String| WayError::failed(&what, reason);
         let peer = Peer::named(&settings.server, "\"server\"").map_err(failed)?;
         let secret = peer::secret(&settings.secret_file)?;
         let message = self.message(ring)?;

@@ -48,11 +48,11 @@ pub fn run(
         io::ErrorKind::NotFound => {
             WayError::Missing { what: what.clone(), remedy: remedy.to_owned() }
         }
-        _ => WayError::Failed { what: what.clone(), reason: error.to_string() },
+        _ => WayError::failed(&what, error),
     })?;
     if let Err(error) = feed(&mut child, input) {
         kill(&mut child);
-        return Err(WayError::Failed { what, reason: error.to_string() });
+        return Err(WayError::failed(what, error));
     }
     let over = Arc::new(AtomicBool::new(false));
     let complaint = child.stderr.take().map(|pipe| drain(pipe, Arc::clone(&over)));
@@ -67,7 +67,7 @@ pub fn run(
             }
             Err(error) => {
                 kill(&mut child);
-                break Err(WayError::Failed { what, reason: error.to_string() });
+                break Err(WayError::failed(what, error));
             }
         }
     };
@@ -159,10 +159,9 @@ impl Loose {
         }
         let (tell, told) = mpsc::channel();
         // Nobody may be waiting for it any more.
-        let thread =
-            thread::Builder::new().spawn(move || drop(tell.send(work()))).map_err(|error| {
-                WayError::Failed { what: what.to_owned(), reason: error.to_string() }
-            })?;
+        let thread = thread::Builder::new()
+            .spawn(move || drop(tell.send(work())))
+            .map_err(|error| WayError::failed(what, error))?;
         told.recv_timeout(limit).map_err(|_| {
             self.hanging.push(thread);
             WayError::TimedOut { what: what.to_owned(), seconds: limit.as_secs() }

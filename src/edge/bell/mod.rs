@@ -27,6 +27,7 @@ pub mod terminal;
 pub mod tone;
 pub mod webhook;
 
+use std::fmt;
 use std::time::Duration;
 
 use crate::alarm::{Call, Key, Target, WayName};
@@ -58,6 +59,12 @@ pub enum WayError {
     TimedOut { what: String, seconds: u64 },
     #[error("the ring before it still hangs")]
     Busy,
+}
+
+impl WayError {
+    pub fn failed(what: impl Into<String>, reason: impl fmt::Display) -> WayError {
+        WayError::Failed { what: what.into(), reason: reason.to_string() }
+    }
 }
 
 /// Something that can be rung. It may take its time, up to [`limit`](Way::limit): it has a thread

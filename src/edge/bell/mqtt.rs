@@ -106,8 +106,8 @@ impl Mqtt {
 
     /// A connection to the broker, that of the watch or one for a single ring.
     fn link(&self, watches: bool) -> Result<Link, WayError> {
-        let failed = |reason| WayError::Failed { what: self.settings.broker.clone(), reason };
-        let peer = Peer::named(&self.settings.broker, "\"broker\"").map_err(failed)?;
+        let what = &self.settings.broker;
+        let peer = Peer::named(what, "\"broker\"").map_err(|why| WayError::failed(what, why))?;
         let secret = peer::secret(&self.settings.secret_file)?;
         let own = format!("{}-{:x}", self.topic.replace('/', "-"), computer());
         let name = if watches { own } else { format!("{own}-{}", std::process::id()) };
@@ -127,10 +127,7 @@ impl Mqtt {
         let topic = link.watch.clone();
         thread::Builder::new()
             .spawn(move || follow(connection, &client, topic, &ends, &tell))
-            .map_err(|error| WayError::Failed {
-                what: self.settings.broker.clone(),
-                reason: error.to_string(),
-            })?;
+            .map_err(|error| WayError::failed(what, error))?;
         Ok(link)
     }
 
@@ -151,7 +148,7 @@ impl Mqtt {
             self.held = Some(self.link(true)?);
         }
         published.map_err(|reason| match reason {
-            Some(reason) => WayError::Failed { what, reason },
+            Some(reason) => WayError::failed(what, reason),
             None => WayError::TimedOut { what, seconds: self.limit.as_secs() },
         })
     }

@@ -45,7 +45,7 @@ impl Way for OnPage {
     }
 
     fn ring(&mut self, ring: &Ring) -> Result<String, WayError> {
-        let failed = |reason: String| WayError::Failed { what: words::PAGE_WAY.into(), reason };
+        let failed = |reason: String| WayError::failed(words::PAGE_WAY, reason);
         let (since, begun) = (self.since(ring), Instant::now());
         let alarms: Vec<String> = ring.call.alarms.iter().map(Alarm::mark).collect();
         loop {

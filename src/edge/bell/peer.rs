@@ -1,7 +1,8 @@
 //! The other computer a ring is sent to: where it is, whether it is in the shop's network, and the
 //! secret it wants to hear.
 
-use std::io::Read;
+use std::fmt;
+use std::io::{self, Read};
 use std::net::IpAddr;
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
@@ -87,19 +88,18 @@ pub fn secret(file: &str) -> Result<String, WayError> {
         return Ok(String::new());
     }
     let failed =
-        |reason: String| WayError::Failed { what: format!("the secret in {file}"), reason };
-    let open = plain_file::open(Path::new(file), own().read(true));
-    let opened = open.map_err(|error| failed(error.to_string()))?;
-    let mode = opened.metadata().map_err(|error| failed(error.to_string()))?.permissions().mode();
+        |reason: &dyn fmt::Display| WayError::failed(format!("the secret in {file}"), reason);
+    let unread = |error: io::Error| failed(&error);
+    let opened = plain_file::open(Path::new(file), own().read(true)).map_err(unread)?;
+    let mode = opened.metadata().map_err(unread)?.permissions().mode();
     if mode & 0o077 != 0 {
-        return Err(failed(format!("others can read it too: run chmod 600 {file}")));
+        return Err(failed(&format!("others can read it too: run chmod 600 {file}")));
     }
     let mut text = String::new();
-    let read = opened.take(LONGEST_SECRET).read_to_string(&mut text);
-    read.map_err(|error| failed(error.to_string()))?;
+    opened.take(LONGEST_SECRET).read_to_string(&mut text).map_err(unread)?;
     let secret = text.trim();
     if secret.is_empty() || secret.chars().any(char::is_control) {
-        return Err(failed("it has to be one line of text".into()));
+        return Err(failed(&"it has to be one line of text"));
     }
     Ok(secret.to_owned())
 }

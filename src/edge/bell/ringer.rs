@@ -227,10 +227,7 @@ impl Bell {
                 let deadline = free + lane.limit;
                 lane.done_by = Some(deadline);
                 lane.jobs.send(Job::Ring(job, ring)).map(|()| deadline).map_err(|_| {
-                    WayError::Failed {
-                        what: way.name().to_owned(),
-                        reason: "it has no thread: start the program again".into(),
-                    }
+                    WayError::failed(way.name(), "it has no thread: start the program again")
                 })
             }
         };

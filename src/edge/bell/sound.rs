@@ -84,7 +84,7 @@ pub fn run(
     }
     let reason =
         if ended.complaint.is_empty() { ended.status.to_string() } else { ended.complaint };
-    Err(WayError::Failed { what, reason })
+    Err(WayError::failed(what, reason))
 }
 
 impl Way for Sound {
@@ -116,7 +116,7 @@ impl TemporaryFile {
 }
 
 fn not_written(error: std::io::Error) -> WayError {
-    WayError::Failed { what: "writing the sound".into(), reason: error.to_string() }
+    WayError::failed("writing the sound", error)
 }
 
 impl Drop for TemporaryFile {

@@ -58,8 +58,8 @@ impl Way for Terminal {
             return if flashes {
                 Ok("flash".into())
             } else if self.flash.is_some() {
-                let reason = "it takes nothing that is written to it".into();
-                Err(WayError::Failed { what: "the screen's terminal".into(), reason })
+                let reason = "it takes nothing that is written to it";
+                Err(WayError::failed("the screen's terminal", reason))
             } else {
                 Err(WayError::Missing {
                     what: "a terminal".into(),
@@ -70,9 +70,7 @@ impl Way for Terminal {
         let rung = out.write_all(BEL).and_then(|()| out.flush());
         match rung {
             Ok(()) => Ok(if flashes { "bell and flash".into() } else { "bell".into() }),
-            Err(error) => {
-                Err(WayError::Failed { what: "the terminal".into(), reason: error.to_string() })
-            }
+            Err(error) => Err(WayError::failed("the terminal", error)),
         }
     }
 }

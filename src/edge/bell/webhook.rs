@@ -200,7 +200,7 @@ impl Way for Webhook {
             let left = self.limit.saturating_sub(begun.elapsed());
             match pauses.next().filter(|pause| refused.again && *pause < left) {
                 Some(pause) => thread::sleep(pause),
-                None => return Err(WayError::Failed { what, reason: refused.reason }),
+                None => return Err(WayError::failed(what, refused.reason)),
             }
         }
     }
