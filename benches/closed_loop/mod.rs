@@ -82,14 +82,15 @@ pub(crate) fn load_name(load: Load) -> &'static str {
     }
 }
 
-/// What the shop's own starter set calls the usual length of a load.
-fn starters_length(load: Load) -> Option<Span> {
+/// The load type of the shop's own starter set.
+fn starters(load: Load) -> LoadType {
     let name = match load {
         Load::EarthenwareGlaze => "earthenware glaze",
         Load::Bisque => "earthenware bisque",
         _ => load_name(load),
     };
-    starter::load_types().into_iter().find(|load_type| load_type.name == name)?.usual_length
+    let mut types = starter::load_types().into_iter();
+    types.find(|load_type| load_type.name == name).expect("one of the starter set")
 }
 
 /// What is read off the display of the kiln.
@@ -109,7 +110,7 @@ pub(crate) enum Knows {
 }
 
 impl Knows {
-    pub(crate) const ONE: [Knows; 3] = [Knows::Clock, Knows::Hand, Knows::Probe];
+    pub(crate) const ONE: [Knows; 4] = [Knows::Clock, Knows::Asked, Knows::Hand, Knows::Probe];
     pub(crate) const ALL: [Knows; 5] =
         [Knows::Clock, Knows::Asked, Knows::Hand, Knows::Probe, Knows::TwoProbes];
 
@@ -302,15 +303,13 @@ impl Shop {
         let kiln = Kiln::draw(make, load, seed);
         let past = (1..=past).map(|day| kiln.fire(load, &[], day)).collect();
         let load_type = LoadType {
-            name: load_name(load).into(),
             target: pack(load).target,
             family: Family::SelfSupporting,
             under_cones: 0.5,
             over_cones: 0.5,
             under: Miss::FireAgain,
             over: Miss::Lost,
-            usual_length: starters_length(load),
-            cautions: Vec::new(),
+            ..starters(load)
         };
         Shop { kiln, load, make, seed, past, load_type }
     }

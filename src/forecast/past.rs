@@ -46,6 +46,8 @@ pub struct Experience {
     pub bias_learned: bool,
     /// Whether anything but a general guess stands behind the length.
     pub length_known: bool,
+    /// Whether a firing of this load in this kiln has borne it out.
+    pub length_tried: bool,
 }
 
 /// What is planned, usual or agreed, before any past firing is asked.
@@ -157,9 +159,12 @@ impl Experience {
         let habit = habit(&lessons, before);
         let known = |lesson: &&Lesson| matches!(lesson.length, Some(Length::About(_)));
         let firings = lessons.iter().filter(known).count();
+        let own = |lesson: &Lesson| lesson.likeness == Likeness::KilnAndLoad;
+        let length_tried = lessons.iter().any(|lesson| own(lesson) && lesson.length.is_some());
         Experience {
             length,
-            by_clock: ByLength::of(&length),
+            length_tried,
+            by_clock: ByLength::of(&length, length_tried),
             climb: predict(climb_prior, CLIMB_SPREAD, &climbs),
             power: predict(ANY_POWER, POWER_SPREAD, &powers),
             bias: expected_bias(&lessons, cones, correction_c),
@@ -184,8 +189,9 @@ impl Experience {
     /// The same for a day on which the clock tells next to nothing: lit at another hour than was
     /// written down, or with other cones, or fired quite another way.
     pub fn without_clock(&self) -> Experience {
-        let length = like_none(&self.length);
-        Experience { length, by_clock: ByLength::of(&length), ..self.clone() }
+        let length = like_none(&self.length, self.length_tried);
+        let by_clock = ByLength::of(&length, self.length_tried);
+        Experience { length, by_clock, ..self.clone() }
     }
 
     /// ln of how many times likelier a firing of so many hours is by the clock than on a day like none
@@ -231,8 +237,9 @@ struct ByLength {
 }
 
 impl ByLength {
-    fn of(length: &Predicted) -> ByLength {
-        ByLength { usual: length.log_density(), like_none: like_none(length).log_density() }
+    fn of(length: &Predicted, tried: bool) -> ByLength {
+        let like_none = like_none(length, tried).log_density();
+        ByLength { usual: length.log_density(), like_none }
     }
 
     fn log_agreement(&self, ln_h: f64) -> f64 {
@@ -242,9 +249,9 @@ impl ByLength {
     }
 }
 
-/// ln hours from lit to the drop on a day like none before.
-fn like_none(length: &Predicted) -> Predicted {
-    let spread = DAY_LIKE_NONE.max(length.spread);
+/// ln hours from lit to the drop on a day like none before; where none was before, on any.
+fn like_none(length: &Predicted, tried: bool) -> Predicted {
+    let spread = if tried { DAY_LIKE_NONE } else { ANY_LENGTH.1 }.max(length.spread);
     Predicted { spread, each: 0.0, freedom: f64::INFINITY, ..*length }
 }
 

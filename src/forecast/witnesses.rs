@@ -21,6 +21,8 @@ const KILN_CHANGES: f64 = 0.06;
 /// The least chance each witness keeps while no cone was seen to move: what is unlikely must still
 /// be found in time.
 const LEAST_SHARE: f64 = 0.02;
+/// The same for a day quite unlike the plan or the word by which alone its length is known (a guess).
+const UNTRIED_SHARE: f64 = 0.15;
 /// Below this share what a witness says is not kept.
 const NOTHING: f64 = 1e-4;
 
@@ -47,6 +49,8 @@ struct Account {
 /// What all witnesses of a firing say; the shares add up to 1.
 pub(super) struct Accounts {
     accounts: Vec<Account>,
+    /// Of what is seen of the cones alone.
+    least_by_eye: f64,
 }
 
 impl Accounts {
@@ -93,7 +97,9 @@ impl Accounts {
             let share = (log - most).exp() / sum;
             Account { share, ..account }
         };
-        Ok(Accounts { accounts: accounts.into_iter().map(shared).collect() })
+        let untried = !by_readings && !known.experience.length_tried;
+        let least_by_eye = if untried { UNTRIED_SHARE } else { 0.0 };
+        Ok(Accounts { accounts: accounts.into_iter().map(shared).collect(), least_by_eye })
     }
 
     /// The chamber by the readings that hold best, where they tell a climb.
@@ -123,10 +129,12 @@ impl Accounts {
         self.weighted(|account| account.share)
     }
 
-    /// The mixture in which readings and clock each keep a least share.
+    /// The mixture in which readings and clock each keep a least share, and eyes where the clock rests on
+    /// nothing that was tried.
     pub(super) fn with_least_shares(&self) -> Vec<Weighted> {
         self.weighted(|account| match account.witness {
-            Witness::Eyes | Witness::EarlierReadings => account.share,
+            Witness::EarlierReadings => account.share,
+            Witness::Eyes => account.share.max(self.least_by_eye),
             Witness::Readings | Witness::Clock => account.share.max(LEAST_SHARE),
         })
     }
