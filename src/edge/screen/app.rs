@@ -27,6 +27,9 @@ use crate::words::{self, Clock, Dial, Refusal, Title};
 pub use due::DueForm;
 use due::{Aside, MEANT_FOR_ANOTHER, Named};
 
+/// A key that is held repeats within this, also at the first time: whoever reads a question takes longer.
+const A_KEY_REPEATS: Span = Span::seconds(1);
+
 /// The kind of a message, which decides how loud it looks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Tone {
@@ -382,6 +385,11 @@ impl App {
         }
         if form.title == Title::First {
             return self.confirm_first(context);
+        }
+        let before = form.confirmed.replace(context.running);
+        let repeats = before.is_some_and(|at| context.running < at + A_KEY_REPEATS);
+        if form.asked && repeats {
+            return Vec::new();
         }
         // Whoever strikes an entry has read whose it is and what it says.
         if let Some((id, None)) = form.struck() {

@@ -13,6 +13,7 @@ use crate::firing::fields;
 use crate::firing::{Event, EventId, Kind};
 use crate::kiln::LoadType;
 use crate::review::Suggestion;
+use crate::units::Span;
 use crate::words::{self, Title};
 
 /// Stands where an option has no key of its own: no key is it.
@@ -50,6 +51,8 @@ pub struct Form {
     pub mistaken: Option<String>,
     /// Somebody was asked once whether an unusual value is meant.
     pub asked: bool,
+    /// When it was last confirmed, by the clock that only goes forward: a key that is held repeats.
+    pub confirmed: Option<Span>,
     /// Something was entered since it was opened.
     pub touched: bool,
     /// Confirmed, and the shop has not answered.
@@ -269,7 +272,6 @@ impl Form {
             Picked::Changed => {}
             Picked::Forward if is_last => {}
             Picked::Forward => self.at_field += 1,
-            Picked::Back => self.at_field = self.at_field.saturating_sub(1),
         }
         self.asked = false;
         Pressed::Edited
@@ -280,7 +282,6 @@ enum Picked {
     Nothing,
     Changed,
     Forward,
-    Back,
 }
 
 fn pick(options: &[Choice], chosen: &mut Option<usize>, key: Key) -> Picked {
@@ -305,11 +306,8 @@ fn pick(options: &[Choice], chosen: &mut Option<usize>, key: Key) -> Picked {
             Picked::Changed
         }
         Key::Backspace | Key::Delete => {
-            if chosen.take().is_some() {
-                Picked::Changed
-            } else {
-                Picked::Back
-            }
+            *chosen = None;
+            Picked::Changed
         }
         _ => Picked::Nothing,
     }
@@ -318,7 +316,6 @@ fn pick(options: &[Choice], chosen: &mut Option<usize>, key: Key) -> Picked {
 fn type_into(input: &mut Input, key: Key) -> Picked {
     let request = match key {
         Key::Char(c) => InputRequest::InsertChar(c),
-        Key::Backspace if input.value().is_empty() => return Picked::Back,
         Key::Backspace => InputRequest::DeletePrevChar,
         Key::Delete => InputRequest::DeleteNextChar,
         Key::Left => InputRequest::GoToPrevChar,

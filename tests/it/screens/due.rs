@@ -123,6 +123,35 @@ fn law_a_page_answers_nothing_that_its_frame_did_not_name() {
     assert_eq!(kiln_of(&desk, &written[0]), "Heron");
 }
 
+/// A terminal tells of no key that is let go: one that is held is pressed again and again.
+#[test]
+fn regress_an_enter_that_is_held_answers_no_question() {
+    let mut desk = both_due();
+    turn_to(&mut desk, "Heron");
+    desk.type_in("o");
+    desk.hasty = true;
+    for _ in 0..60 {
+        assert!(desk.type_in("\n").is_empty());
+        desk.running = desk.running + Span(660);
+    }
+    let shown = text(&desk.draw(80, 24, PLAIN));
+    assert!(shown.contains("Nobody saw the target of Heron down"), "{shown}");
+    desk.running = desk.running + Span::seconds(1);
+    assert_eq!(desk.type_in("\n").len(), 1);
+}
+
+#[test]
+fn regress_a_backspace_that_is_held_leaves_the_field_above_as_it_was() {
+    let mut desk = both_due();
+    turn_to(&mut desk, "Heron");
+    desk.type_in("n");
+    desk.type_in("a draught\t9:10");
+    let said = |desk: &Desk| desk.app.form.as_ref().unwrap().said("text").to_owned();
+    assert_eq!(said(&desk), "a draught");
+    desk.type_in(&"←".repeat(30));
+    assert_eq!(said(&desk), "a draught");
+}
+
 #[test]
 fn law_shutting_off_a_kiln_nobody_saw_down_is_asked_about_once() {
     let mut desk = both_due();
