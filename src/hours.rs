@@ -66,6 +66,8 @@ pub struct Closed {
 pub struct ShopHours {
     /// From Monday on.
     week: [Option<Open>; 7],
+    /// Whether anybody said when somebody is there, or that nobody is any more.
+    is_known: bool,
     /// In the order of their dates.
     pub closed: Vec<(EventId, Closed)>,
 }
@@ -74,6 +76,7 @@ impl ShopHours {
     /// These days have these hours from now on; the others stay as they are.
     pub fn set(&mut self, hours: Hours) {
         let Hours { days, open } = hours;
+        self.is_known = true;
         for (day, _) in self.week.iter_mut().zip(days.0).filter(|(_, named)| *named) {
             *day = Some(open).filter(|open| open.people.0 > 0);
         }
@@ -86,7 +89,7 @@ impl ShopHours {
 
     /// Whether nobody said when somebody is there.
     pub fn is_unknown(&self) -> bool {
-        self.week.iter().all(Option::is_none)
+        !self.is_known
     }
 
     /// The week, days of the same hours together.

@@ -449,7 +449,8 @@ fn full(share: f64) -> String {
 
 /// `2 in 100`.
 pub fn in_100(chance: f64) -> String {
-    let hundredths = (100.0 * chance).round();
+    // Sums of chances may be a hair below nothing.
+    let hundredths = (100.0 * chance).round().max(0.0) + 0.0;
     if hundredths == 0.0 && chance > 0.0 {
         return "less than 1 in 100".into();
     }

@@ -45,6 +45,7 @@ pub fn load_type_line(load: &LoadType) -> String {
 }
 
 /// Said where nobody said when somebody is there.
+pub const NOBODY_ANY_DAY: &str = "Nobody is here on any day of the week.";
 pub const NO_HOURS: &str =
     "Nobody has said when somebody is here. Say it with: spyhole hours set mon-fri 8:00 17:30";
 

@@ -278,8 +278,9 @@ fn list_hours(ctx: &mut Context<'_>) -> anyhow::Result<()> {
         lines.push(words::hours_line(&hours, ctx.clock_face));
         week.push(object(What::Hours(hours)));
     }
-    if hours.is_unknown() {
-        lines.push(words::NO_HOURS.into());
+    if week.is_empty() {
+        let nobody = if hours.is_unknown() { words::NO_HOURS } else { words::NOBODY_ANY_DAY };
+        lines.push(nobody.into());
     }
     for (event, days) in &hours.closed {
         lines.push(format!("{} (event {event})", words::closed_line(days)));

@@ -47,9 +47,9 @@ impl PlanTold<'_> {
             Broken::HotFromBefore => "it would still be hot from before".into(),
             Broken::NotDrawnYet => "it would not be drawn yet from the firing before".into(),
             Broken::HandsShort { minutes, at } => {
-                let from = at.is_finite().then(|| format!("from {}", self.on_day(at)));
-                let from = from.unwrap_or("already".into());
-                format!("too few people would be there for {minutes:.0} min from {from}")
+                let from = at.is_finite().then(|| format!(" from {}", self.on_day(at)));
+                let from = from.unwrap_or_default();
+                format!("too few people would be there for {minutes:.0} min{from}")
             }
             Broken::GasAtOnce { kilns } => {
                 let may = self.tables.instance.limits.gas_kilns_climbing_at_once;
