@@ -273,7 +273,8 @@ impl<'a> Eye<'a> {
         let due = match advice.forecast {
             // Nothing is known, so the plan says "now" at every moment: look at regular times.
             Err(Declined::NothingKnown | Declined::NotClimbing) => {
-                self.last_look().or(self.lit).map(|last| last + LOOK_BY_EYE_EVERY)
+                let since = self.last_look().or(self.lit).max(self.firing.resumed_by(self.now));
+                since.map(|last| last + LOOK_BY_EYE_EVERY)
             }
             // Whoever looked just now and is told to stay looks again without being called.
             _ => {
@@ -308,7 +309,7 @@ impl<'a> Eye<'a> {
     /// and with it the look into the past. The first call to it, or where nobody wrote a call down the
     /// last reading.
     fn known_since(&self, due: Moment) -> Moment {
-        let last_look = self.last_look();
+        let last_look = self.last_look().max(self.firing.resumed_by(self.now));
         let of_this_look =
             |at: &Moment| *at <= self.now && Some(*at) > last_look && due - *at <= ANSWERED_WITHIN;
         let called = self.firing.calls.iter().map(|(_, at)| *at).find(of_this_look);

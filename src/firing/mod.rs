@@ -13,6 +13,7 @@ pub mod life;
 pub mod lot;
 pub mod mark;
 pub mod read_by;
+pub mod resumed;
 pub mod setting;
 pub mod shop;
 pub mod stands;

@@ -54,6 +54,7 @@ pub struct Turn {
 /// What is known of one firing up to `now`.
 #[derive(Debug, Clone)]
 pub struct Evidence {
+    /// Where it was given up and lit again, as if it had been lit once ([`Firing::lit_as_if_once`]).
     pub lit: Moment,
     /// Now, or when it was switched off.
     pub until: Moment,
@@ -120,14 +121,12 @@ impl Cones {
 impl Evidence {
     /// `None` when the firing is not lit, has no pack, or its target is not on the chart.
     pub fn until(firing: &Firing, now: Moment, soaks: &[Celsius]) -> Option<Evidence> {
-        let lit = firing.lit.filter(|lit| *lit <= now)?;
+        let lit = firing.lit_as_if_once(now).filter(|lit| *lit <= now)?;
         let cones = Cones::of(firing.pack.as_ref()?)?;
         let until = firing.off.map_or(now, |off| off.min(now));
         let Sifted { each, aside, .. } = plausible::sift(firing, until, soaks);
         let sights = firing
-            .looks
-            .iter()
-            .filter(|looked| looked.at <= until && looked.at >= lit)
+            .looks_as_if_once(until)
             .map(|looked| Sight {
                 at_h: (looked.at - lit).as_hours(),
                 seen: [looked.look.guide, looked.look.target, looked.look.guard],
@@ -150,7 +149,8 @@ impl Evidence {
     /// believed.
     pub fn or_by_the_glow(self, firing: &Firing) -> Evidence {
         let until = self.until;
-        let by_then = |(at, _): &&(Moment, GlowSeen)| *at >= self.lit && *at <= until;
+        let from = firing.resumed_by(until).unwrap_or(self.lit);
+        let by_then = |(at, _): &&(Moment, GlowSeen)| *at >= from && *at <= until;
         let last = firing.glows.iter().rfind(by_then).filter(|_| self.readings.is_empty());
         let Some((at, glow)) = last else { return self };
         let reading = Reading {

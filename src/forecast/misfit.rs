@@ -6,15 +6,15 @@
 
 use super::evidence::Cones;
 use super::plausible::{
-    AGREE, FASTEST_CLIMB_C_PER_H, FASTEST_FALL_C_PER_H, Implausible, PERHAPS_FAHRENHEIT_C_PER_H,
-    Row, SLACK_C, sift,
+    AGREE, FAST_END, FASTEST_CLIMB_C_PER_H, FASTEST_FALL_C_PER_H, Implausible,
+    PERHAPS_FAHRENHEIT_C_PER_H, Row, SLACK_C, sift,
 };
 use crate::firing::read_by::Source;
 use crate::firing::{Firing, Who};
 use crate::kiln::same_name;
 use crate::review::ledger::median;
 use crate::review::nearest::{course, temperature};
-use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
+use crate::units::{Celsius, Moment, Span};
 
 /// A reading that does not fit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -45,7 +45,6 @@ const LIT_WARM_C: f64 = 100.0;
 /// So far above the end of its target a kiln is not while it burns, C (a guess: a fast climb, a probe
 /// in the hottest place).
 const ABOVE_TARGET_C: f64 = 60.0;
-const FAST_END: CelsiusPerHour = CelsiusPerHour(300.0);
 /// The share of the usual rise above the room within which a first reading passes, and the usual
 /// temperature below which nothing is made of it, C (guesses: days differ by a third at most).
 const USUAL_SHARE: std::ops::RangeInclusive<f64> = 0.65..=1.5;
@@ -81,7 +80,7 @@ pub fn misfit_if_read(
 /// does not fit; `None` if it does, or when nothing is known to hold it against. Where nobody said whose
 /// the readings are, all are somebody's.
 pub fn misfit(firing: &Firing, (at, read): (Moment, Celsius), past: &[Firing]) -> Option<Misfit> {
-    let lit = firing.lit.filter(|lit| *lit <= at)?;
+    let lit = firing.lit_as_if_once(at).filter(|lit| *lit <= at)?;
     if firing.standing().off.is_some_and(|off| off < at) {
         return None;
     }
@@ -103,8 +102,8 @@ pub fn misfit(firing: &Firing, (at, read): (Moment, Celsius), past: &[Firing]) -
             let first = || if told { None } else { first(firing, at - lit, read, past) };
             after(before, *last, (at, read), why.is_some()).or_else(first)
         }
-        (None, Some(why)) => Some(Misfit { against: Against::Itself(why), other_scale: None }),
-        (None, None) => first(firing, at - lit, read, past),
+        (None, why) => first(firing, at - lit, read, past)
+            .or_else(|| why.map(|why| Misfit { against: Against::Itself(why), other_scale: None })),
     }
 }
 

@@ -48,7 +48,8 @@ impl DropBetween {
         if firing.aborted.is_some() {
             return None;
         }
-        let hours = |at: Moment| firing.lit.map(|lit| (at - lit).as_hours());
+        let lit = firing.lit_as_if_once(Moment(i64::MAX));
+        let hours = |at: Moment| lit.map(|lit| (at - lit).as_hours());
         let down = firing.down();
         let (after, before) = match down {
             Some(down) => down.between()?,

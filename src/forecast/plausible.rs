@@ -4,9 +4,10 @@
 //! heated, and it is never below freezing once lit. The limits are guesses on the generous side;
 //! a reading is set aside only when no kiln could have done it.
 
+use crate::cone::curve;
 use crate::firing::Firing;
 use crate::firing::read_by::{Readings, Source};
-use crate::units::{Celsius, Moment, Span};
+use crate::units::{Celsius, CelsiusPerHour, Moment, Span};
 
 /// Why a reading was not used.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -46,6 +47,12 @@ const CLIMB_CHANGES_C_PER_H: f64 = 125.0;
 const CLIMB_HOLDS_H: f64 = 0.5;
 /// A reading further off than this may be Fahrenheit taken for Celsius, C for every hour since.
 pub(super) const PERHAPS_FAHRENHEIT_C_PER_H: f64 = 250.0;
+/// A first reading that is hotter than a kiln can be since it was lit this warm, C, or than the end of
+/// its target by so much, C, waits for others that agree with it (guesses, both generous: a kiln lit
+/// again while hot, a lighting noted late, a probe in the hottest place).
+const FIRST_LIT_WARM_C: f64 = 200.0;
+const FIRST_ABOVE_TARGET_C: f64 = 200.0;
+pub(super) const FAST_END: CelsiusPerHour = CelsiusPerHour(300.0);
 /// So many readings that agree with one another are believed against one or two before them.
 pub(super) const AGREE: usize = 3;
 /// What reading and noise may add, C.
@@ -76,12 +83,12 @@ pub struct Sifted {
     pub trouble: Option<(Moment, Implausible)>,
 }
 
-/// The readings of a firing from lit to `until`, each source's judged by themselves. `soaks` are
-/// the temperatures the schedule holds.
+/// The readings of a firing from lit to `until`, each source's judged by themselves; where it was given
+/// up and lit again, from then on, for before it cooled. `soaks` are the temperatures the schedule holds.
 pub fn sift(firing: &Firing, until: Moment, soaks: &[Celsius]) -> Sifted {
-    let lit = firing.lit.unwrap_or(Moment(i64::MIN));
+    let lit = firing.resumed_by(until).or(firing.lit).unwrap_or(Moment(i64::MIN));
     let sift_one = |source: usize| {
-        let mut sifter = Sifter::default();
+        let mut sifter = Sifter { first: First::of(firing, until), ..Sifter::default() };
         let since_lit = |(at, _): &(Moment, Celsius)| *at >= lit && *at <= until;
         firing.readings_of(source).filter(since_lit).for_each(|(at, c)| sifter.take(at, c));
         let (mut good, mut aside) = sifter.sifted();
@@ -125,6 +132,7 @@ pub fn sift(firing: &Firing, until: Moment, soaks: &[Celsius]) -> Sifted {
 /// was mistyped.
 #[derive(Debug, Default)]
 struct Sifter {
+    first: First,
     good: Row,
     waiting: Row,
     /// Why each of those that wait does not fit the good ones.
@@ -144,9 +152,16 @@ impl Sifter {
             let first = std::mem::take(&mut self.good);
             first.0.into_iter().for_each(|one| self.set_aside(one, Implausible::LikelyFahrenheit));
         }
-        let reason = self.good.why_not(at, reading);
-        let follows_those_waiting =
-            !self.waiting.0.is_empty() && self.waiting.why_not(at, reading).is_none();
+        let is_first = self.good.0.is_empty();
+        let reason = match is_first {
+            true => self.first.why_not(at, reading),
+            false => self.good.why_not(at, reading),
+        };
+        // A kiln does not fall while it is being lit: what is far below those waiting is a beginning.
+        let could_follow =
+            |(_, last): &(Moment, Celsius)| !is_first || reading.0 >= last.0 - SLACK_C;
+        let follows_those_waiting = self.waiting.0.last().is_some_and(could_follow)
+            && self.waiting.why_not(at, reading).is_none();
         match reason {
             None if !follows_those_waiting || self.good.leads_to(at, reading) => {
                 self.set_waiting_aside();
@@ -185,6 +200,39 @@ impl Sifter {
     fn sifted(mut self) -> (Vec<(Moment, Celsius)>, Vec<SetAside>) {
         self.set_waiting_aside();
         (self.good.0, self.aside)
+    }
+}
+
+/// What a first reading can be.
+#[derive(Debug, Default)]
+struct First {
+    /// When it was lit, if it was not lit again while hot.
+    lit: Option<Moment>,
+    /// Where its target ends at a fast climb.
+    end: Option<Celsius>,
+}
+
+impl First {
+    fn of(firing: &Firing, until: Moment) -> First {
+        let curve = firing.pack.and_then(|pack| curve(pack.target, pack.family).ok());
+        First {
+            lit: firing.lit.filter(|_| firing.resumed_by(until).is_none()),
+            end: curve.map(|curve| curve.temperature_ending(FAST_END)),
+        }
+    }
+
+    /// Why a kiln cannot be so hot then, whatever it was before; `None` if it can.
+    fn why_not(&self, at: Moment, reading: Celsius) -> Option<Implausible> {
+        let most = self
+            .lit
+            .map(|lit| FIRST_LIT_WARM_C + SLACK_C + FASTEST_CLIMB_C_PER_H * (at - lit).as_hours());
+        let end = self.end.map(|end| end.0 + FIRST_ABOVE_TARGET_C);
+        let can_be = |c: f64| [most, end].into_iter().flatten().all(|limit| c <= limit);
+        match (can_be(reading.0), can_be(Celsius::from_fahrenheit(reading.0).0)) {
+            (true, _) => None,
+            (false, true) => Some(Implausible::LikelyFahrenheit),
+            (false, false) => Some(Implausible::Jump),
+        }
     }
 }
 

@@ -225,7 +225,10 @@ fn wanted(question: &Question, forgives: Span) -> Wanted {
     Wanted {
         forgives,
         limit: question.limit,
-        last_look: last.map_or(firing.lit.unwrap_or(question.now), |said| said.at),
+        last_look: last
+            .map(|said| said.at)
+            .max(firing.resumed_by(question.now))
+            .unwrap_or(firing.lit.unwrap_or(question.now)),
         there: last.is_some_and(|said| question.now - said.at <= THERE),
         stood: last.is_some_and(|said| said.seen == Seen::Standing),
         walks: ExpectedWalk::of(firing, question.past),

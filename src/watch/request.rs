@@ -40,20 +40,22 @@ fn declined(asked: Task, firing: &Firing, by: Moment) -> Option<Moment> {
 /// The request that is open at `question.now`.
 pub fn open(question: &Question) -> Option<Request> {
     let Question { firing, now, .. } = *question;
-    let lit = firing.lit?;
+    let lit = firing.lit_as_if_once(now)?;
     let moved = |looked: &Looked| {
         let look = looked.look;
         [look.guide, look.target].into_iter().flatten().any(|seen| seen != Seen::Standing)
     };
-    let by_now = |at: Moment| at >= lit && at <= now;
+    let from = firing.resumed_by(now).unwrap_or(lit);
+    let by_now = |at: Moment| at >= from && at <= now;
     if firing.readings.iter().any(|(at, _)| by_now(*at))
         || firing.glows.iter().any(|(at, _)| by_now(*at))
         || firing.looks.iter().any(|looked| by_now(looked.at) && moved(looked))
     {
         return None;
     }
-    let at_lighting = forecast(&Question { now: lit, ..*question }).ok()?;
-    let length = at_lighting.p50 - lit;
+    let first_lit = firing.lit?;
+    let at_lighting = forecast(&Question { now: first_lit, ..*question }).ok()?;
+    let length = at_lighting.p50 - first_lit;
     let end_of = |asked: Task, since: Moment| {
         let declined = declined(asked, firing, now).filter(|at| *at >= since);
         declined.map_or(since + RUNS_OUT_AFTER, |at| at.min(since + RUNS_OUT_AFTER))

@@ -50,6 +50,8 @@ pub(super) fn look_again(
     let to_go =
         reached(pack.target, 1.0)? - reached(cone, heat_work_at_lean(seen.lean_range_deg().1))?;
     let ahead = Span::from_hours(to_go.max(0.0) / climb);
+    // While it was given up and cooled nothing went on.
+    let at = firing.resumed_by(question.now).map_or(at, |resumed| at.max(resumed));
     Some((at, at + ahead + forgives))
 }
 

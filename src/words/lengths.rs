@@ -53,6 +53,8 @@ fn rounded(length: Span, up: bool) -> String {
 pub(super) fn since_then(length: Span) -> String {
     match length.0 {
         ..60_000 => "just now".into(),
+        // What is past is told to the minute: nobody comes late by it.
+        whole if whole < Span::hours(2).0 => format!("{} ago", Span(whole / 60_000 * 60_000)),
         _ => format!("{} ago", length_phrase(length)),
     }
 }

@@ -47,7 +47,7 @@ pub fn no_forecast(declined: Option<Declined>) -> &'static str {
 }
 
 /// `rests on 12 readings up to 9:40, 1 look at 9:52`.
-pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
+pub fn rests_on_line(kiln: &KilnScene, now: Moment, dial: &Dial<'_>) -> Option<String> {
     let plural = |count: usize, one: &str, many: &str| {
         if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
     };
@@ -65,8 +65,10 @@ pub fn rests_on_line(kiln: &KilnScene, dial: &Dial<'_>) -> Option<String> {
                 let read = format!("{readings} {}", until(*count, *last));
                 match doubted {
                     Some(drop) => {
-                        let drop = dial.time(*drop);
-                        format!("{read} (they count for little: by them alone it drops at {drop})")
+                        let drop = dial.at(*drop, now);
+                        let (count, alone) =
+                            if *count == 1 { ("it counts", "it") } else { ("they count", "them") };
+                        format!("{read} ({count} for little: by {alone} alone it drops {drop})")
                     }
                     None => read,
                 }

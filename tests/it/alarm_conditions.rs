@@ -365,3 +365,22 @@ fn law_a_review_counts_no_ordered_hold_as_overshoot() {
     near(over(Some(4.6), 5.2), 25.5);
     near(over(None, 4.6), 25.5);
 }
+
+/// While it was given up it cooled as it should: neither that fall nor the time counts.
+#[test]
+fn a_kiln_that_was_given_up_is_watched_from_when_it_was_lit_again() {
+    let given_up = (3.0, What::Aborted { reason: "gas ran out".into() });
+    let firing = firing(&[
+        read(1.0, 200.0),
+        read(2.0, 360.0),
+        read(3.0, 510.0),
+        given_up,
+        (7.0, What::Resumed),
+        read(7.1, 260.0),
+        read(7.5, 330.0),
+        read(8.0, 415.0),
+    ]);
+    assert_eq!(entering(&firing, 8.0), []);
+    let soon_after = entering(&firing, 7.05);
+    assert!(soon_after.iter().all(|(_, since)| *since >= 7.0), "{soon_after:?}");
+}

@@ -5,6 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Deserialize;
 
+use spyhole::testing::firing::known::Interruption;
+
 use crate::prelude::*;
 use crate::simulator::looked;
 
@@ -47,6 +49,8 @@ struct Scenario {
     correction: Option<(f64, f64)>,
     off_h: Option<f64>,
     aborted_h: Option<f64>,
+    /// When it was lit again after that.
+    resumed_h: Option<f64>,
     #[serde(default)]
     past: Vec<Former>,
     expect: Expected,
@@ -157,6 +161,7 @@ impl Scenario {
             })
             .collect();
         looks.sort_by_key(|looked| looked.at);
+        let aborted = self.aborted_h.map(|h| (after(h), "gas ran out".into()));
         Firing {
             kiln: north(),
             load_type: gold(),
@@ -169,7 +174,12 @@ impl Scenario {
             glows: self.glows.iter().map(|(h, name)| (after(*h), glow(name))).collect(),
             turned: self.turned.iter().map(|(h, to)| (after(*h), to.clone())).collect(),
             off: self.off_h.map(after),
-            aborted: self.aborted_h.map(|h| (after(h), "gas ran out".into())),
+            aborted: aborted.clone().filter(|_| self.resumed_h.is_none()),
+            interruptions: aborted
+                .zip(self.resumed_h)
+                .map(|((aborted, reason), h)| Interruption { aborted, reason, resumed: after(h) })
+                .into_iter()
+                .collect(),
             state: if self.lit { State::Lit } else { State::Planned },
             ..Firing::default()
         }

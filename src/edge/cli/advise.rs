@@ -173,7 +173,7 @@ fn answer(
     let dial = ctx.dial();
     let sentence = words::say(kiln, scene.now, &dial);
     let doubt = words::doubt(kiln, scene.now, &dial, Striking::InItsShop);
-    let rests_on = words::rests_on_line(kiln, &dial);
+    let rests_on = words::rests_on_line(kiln, scene.now, &dial);
     if ctx.json {
         let mut object = object(advice, (kiln, down), &sentence, rests_on, ctx);
         object["doubt"] = doubt.into();

@@ -232,7 +232,8 @@ fn plans(shop: &Shop) -> Vec<(FiringId, Plan)> {
     let plan_of = |firing: &Firing| {
         let corners = firing.plan_or(shipped_schedules::plan).unwrap_or_default();
         let kiln = shop.kiln(&firing.kiln);
-        firing.lit.map_or_else(Plan::default, |lit| plan(lit, &corners, kiln))
+        let lit = firing.lit_as_if_once(Moment(i64::MAX));
+        lit.map_or_else(Plan::default, |lit| plan(lit, &corners, kiln))
     };
     shop.open.iter().map(|firing| (firing.id, plan_of(firing))).collect()
 }

@@ -51,7 +51,7 @@ fn said(desk: &Desk) -> Vec<String> {
             words::chamber_line(kiln, &DIAL),
             words::reading_line(kiln, now, &DIAL),
             words::forgives_line(kiln),
-            words::rests_on_line(kiln, &DIAL),
+            words::rests_on_line(kiln, now, &DIAL),
             Some(words::load_line(kiln, now, &DIAL)),
             Some(words::say_short(kiln, now)),
         ];

@@ -100,7 +100,7 @@ pub(super) fn render(picture: &Drawing<'_>, area: Rect) {
         words::watch_line(kiln, scene.now, &picture.dial),
         words::drop_line(kiln, scene.now, &picture.dial),
         words::overshoot_line(kiln).or_else(|| words::forgives_line(kiln)),
-        words::rests_on_line(kiln, &picture.dial),
+        words::rests_on_line(kiln, scene.now, &picture.dial),
         Some(words::CAUTION_ALONE.into()),
     ];
     let wrapped = lines.into_iter().flatten().flat_map(|line| wrap(&line, facts.width));
