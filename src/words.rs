@@ -52,7 +52,7 @@ pub use lessons::{
     CAST_DUE, CAST_LESSON_ENDED, Lesson, LessonEnd, LessonSoFar, lesson_closing, lesson_ended,
     lesson_left,
 };
-pub use misfit::{misfit, read_again, strike_misfit};
+pub use misfit::{misfit, not_believed, read_again, strike_misfit};
 pub use own_record::*;
 pub use page::*;
 pub use plan::{

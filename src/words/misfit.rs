@@ -3,6 +3,7 @@
 use super::alarms::trouble;
 use super::dial::Dial;
 use crate::firing::EventId;
+use crate::forecast::SetAside;
 use crate::forecast::misfit::{Against, Misfit};
 use crate::units::{Celsius, Moment};
 
@@ -34,6 +35,17 @@ pub fn misfit(misfit: &Misfit, (at, read): (Moment, Celsius), dial: &Dial<'_>) -
         format!(" If {scale} was meant, it is {}, which fits.", t(other))
     });
     format!("{} does not fit: {against}.{scale}", t(read))
+}
+
+/// `Not believed: 725 C at 7:30 (a reading changed faster than any kiln can).` Of several the last, and how
+/// many there are; `None` where all are believed.
+pub fn not_believed(aside: &[SetAside], now: Moment, dial: &Dial<'_>) -> Option<String> {
+    let read = |one: &SetAside| Some((one.at, one.reading?, one.why));
+    let (at, reading, why) = aside.iter().rev().find_map(read)?;
+    let others = aside.iter().filter_map(read).count() - 1;
+    let others = if others == 0 { String::new() } else { format!(", and {others} before it") };
+    let (reading, at) = (dial.temperature(reading), dial.at(at, now));
+    Some(format!("Not believed: {reading} {at} ({}){others}.", trouble(why)))
 }
 
 /// The way through in a form.

@@ -283,3 +283,18 @@ fn published_a_leaning_target_is_looked_at_again_within_minutes() {
         }
     }
 }
+
+/// 72.5 was meant.
+#[test]
+fn law_a_first_number_that_was_mistyped_is_named() {
+    let mut lines = vec![LIT.to_owned(), reading(9, 30, 725.0)];
+    lines.extend([reading(10, 0, 150.0), reading(10, 30, 230.0), reading(11, 0, 310.0)]);
+    let record = Record::of(&lines);
+    let named = "Not believed: 725 C at 8:30 (a reading ";
+    for now in [at(9, 31), at(10, 1), at(11, 1)] {
+        let json = record.json(&now);
+        assert!(json["not_believed"].as_str().unwrap().starts_with(named), "{now}: {json}");
+        let said = record.run(&["--at", &now]).ok();
+        assert!(said.lines().any(|line| line.starts_with(named)), "{said}");
+    }
+}

@@ -174,13 +174,17 @@ fn answer(
     let sentence = words::say(kiln, scene.now, &dial);
     let doubt = words::doubt(kiln, scene.now, &dial, Striking::InItsShop);
     let rests_on = words::rests_on_line(kiln, scene.now, &dial);
+    let forecast = advice.forecast.as_ref().ok();
+    let not_believed = forecast.and_then(|f| words::not_believed(&f.set_aside, scene.now, &dial));
     if ctx.json {
         let mut object = object(advice, (kiln, down), &sentence, rests_on, ctx);
         object["doubt"] = doubt.into();
+        object["not_believed"] = not_believed.into();
         return ctx.value(&object);
     }
     let mut lines = vec![sentence];
     lines.extend(doubt);
+    lines.extend(not_believed);
     lines.extend(words::drop_sentences(kiln, scene.now, &dial));
     let cones = kiln.cones.iter();
     lines.extend(cones.map(|cone| format!("  {}", words::cone_line(cone, scene.now, usize::MAX))));
