@@ -20,6 +20,8 @@ struct Trainee {
     app: App,
     now: Moment,
     snapshot: Floor,
+    /// Since the screen opened, two seconds a key.
+    running: Span,
 }
 
 impl Trainee {
@@ -27,7 +29,8 @@ impl Trainee {
         let mut shop = RehearsalShop::new(lesson, seed, PATIENCE).unwrap();
         let now = shop.came();
         let snapshot = shop.snapshot(now).unwrap();
-        Trainee { shop, app: App::rehearsing(PRACTICE_KILN), now, snapshot }
+        let app = App::rehearsing(PRACTICE_KILN);
+        Trainee { shop, app, now, snapshot, running: Span::ZERO }
     }
 
     fn scene(&self) -> Scene {
@@ -100,8 +103,9 @@ impl Trainee {
             glimpse: glimpse.as_ref(),
             shelves: shelves.as_deref(),
             schedules: &own_schedules::shipped(),
-            running: Span::ZERO,
+            running: self.running,
         };
+        self.running = self.running + Span::seconds(2);
         for effect in self.app.update(input, &context) {
             if let Effect::Append(entry) = effect {
                 let answer = self.shop.append(&entry, self.now).map_err(|error| reason(&error));
