@@ -11,7 +11,7 @@ const EVENING: u32 = 17;
 pub static LOT: [Field; 12] = [
     field!("load_type" "load" Of::LoadType =>
         or_else(SAY_LOAD), like("\"glaze\"", ""), by("load_type", "TYPE"), in_place();
-        "The load type it waits for, for example glaze."),
+        "The load type it waits for, for example stoneware glaze."),
     field!("lot" "name" Of::Name => needed(), like("\"7\"", "as you call it"), by("name", "NAME");
         "What it is called; the next free number if left out. A name that is known changes what was said of that lot."),
     field!("contents" "contents" Of::Text("") =>

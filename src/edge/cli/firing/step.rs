@@ -108,8 +108,6 @@ pub(super) fn enter(said: &Said, ctx: &mut Context<'_>) -> anyhow::Result<()> {
         Misfitting::of(&journal, fold()?, (at.moment, celsius), ctx)?
     } else if against {
         let folded = fold()?.into_firing();
-        // What cannot be is refused before it is asked about.
-        folded.permit(at.moment, &what).map_err(JournalError::from)?;
         let below = House::or_usual(&ctx.shop).draw_below;
         let cooling = Cooling::of(&folded, &journal.past(PAST_FIRINGS)?);
         let against = Against {
